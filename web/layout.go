@@ -1,0 +1,31 @@
+package web
+
+// Frame is what surrounds every page of a job.
+type Frame struct {
+	Title      string // of the document; "Duskline" is added
+	Job        string // the job's name
+	JobURL     string // where the name leads; may be empty
+	Nav        []NavLink
+	Saved      string // "Saved here 10:51 · 14 not sent, oldest 7:40 · no signal"
+	Writer     string // who is writing: "R. Example, foreman"
+	Invented   bool   // the job is made up: marked on every page and on paper
+	SkewMillis int64  // to add to the device's clock, milliseconds
+	Clocks     bool   // the page has running clocks or a day line that moves
+	Thumb      []Action
+}
+
+// NavLink leads to a page of the job.
+type NavLink struct {
+	Label   string
+	URL     string
+	Current bool
+}
+
+// pageTitle is the document's title.
+func (f Frame) pageTitle() string {
+	t := f.Title
+	if f.Job != "" {
+		t += " - " + f.Job
+	}
+	return t + " - Duskline"
+}
