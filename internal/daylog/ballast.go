@@ -1,0 +1,207 @@
+package daylog
+
+import (
+	"duskline/internal/roofplan"
+)
+
+// StoneSpread is final stone on panels.
+type StoneSpread struct {
+	Panels []PanelPart `json:"panels,omitempty"`
+	Strips []string    `json:"strips,omitempty"` // earlier leading strips filled now
+	Pounds int         `json:"lb,omitzero"`      // all of it together
+	// Back lists the places that stone was kept from.
+	Back []Place `json:"back,omitempty"`
+}
+
+// PanelPart is a length of a panel along its long side; To 0 says all of it.
+// Less is the width of the leading strip that stays open.
+type PanelPart struct {
+	Panel string `json:"panel"`
+	Part
+	Less roofplan.Length `json:"less,omitzero"`
+}
+
+var stoneKind = Kind{
+	Name: "stone", Title: "Stone spread", Group: Stone, Writes: Crew, Live: true, Lasts: true,
+	New: func() Body { return new(StoneSpread) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "panels", Label: "On panels", Type: PanelParts},
+			{Name: "strips", Label: "Earlier leading strips filled", Type: PanelNames},
+			{Name: "lb", Label: "Stone", Type: Whole, Unit: "lb", Max: 1e6},
+			{Name: "back", Label: "Stone kept back from", Type: Places},
+		}
+	},
+	Check: func(d *Day, b Body) []Problem {
+		s := b.(*StoneSpread)
+		if len(s.Panels) == 0 && len(s.Strips) == 0 {
+			return []Problem{{Field: "panels", Says: "Say where the stone went.", Refuses: true}}
+		}
+		for _, p := range s.Panels {
+			if odd := checkPanel(d, p.Panel, "panels"); odd != nil {
+				return odd
+			}
+		}
+		return nil
+	},
+	Say: func(_ *Day, b Body) string {
+		s := b.(*StoneSpread)
+		var names []string
+		for _, p := range s.Panels {
+			names = append(names, "panel "+p.Panel)
+		}
+		for _, p := range s.Strips {
+			names = append(names, "strip of panel "+p)
+		}
+		out := "stone on " + list(names)
+		if s.Pounds > 0 {
+			out += ", " + count(s.Pounds, "lb", "lb")
+		}
+		return out
+	},
+	Places: func(b Body) []string {
+		var names []string
+		for _, p := range b.(*StoneSpread).Panels {
+			names = append(names, p.Panel)
+		}
+		return append(names, b.(*StoneSpread).Strips...)
+	},
+}
+
+func (*StoneSpread) kind() *Kind { return &stoneKind }
+
+func (b *StoneSpread) apply(d *Day, l *Line) {
+	for _, pp := range b.Panels {
+		p := d.Roof.panel(pp.Panel)
+		area := d.Roof.layout.Net(pp.Panel, pp.From, pp.To)
+		if pp.To == 0 {
+			placed, _ := d.Roof.layout.Panel(pp.Panel)
+			area = placed.Net
+		}
+		if pp.Less > 0 {
+			area -= d.Roof.layout.Strip(pp.Panel, pp.Less)
+			if p.Strip == nil {
+				p.Strip = &Strip{Width: pp.Less, Since: d.Date}
+			}
+		}
+		p.Stone = append(p.Stone[:len(p.Stone):len(p.Stone)], StonePart{pp.Part, tenth(max(0, area))})
+		p.Finish = d.Date
+		d.act(l, pp.Panel, pp.Part)
+	}
+	for _, name := range b.Strips {
+		if p := d.Roof.panel(name); p.Strip != nil {
+			filled := *p.Strip
+			filled.Filled = true
+			p.Strip = &filled
+		}
+		d.act(l, name, Part{})
+	}
+	for _, place := range b.Back {
+		if place, ok := d.Roof.fit(place); ok {
+			d.Roof.spot(place).HeldBack = true
+		}
+	}
+}
+
+// LeadingStrip is the width along the newest edge that stays without stone.
+type LeadingStrip struct {
+	Panel string          `json:"panel"`
+	Width roofplan.Length `json:"width"`
+}
+
+var stripKind = Kind{
+	Name: "strip", Title: "Leading strip", Group: Stone, Writes: Crew,
+	New: func() Body { return new(LeadingStrip) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "panel", Label: "Panel", Type: PanelName, Required: true},
+			{Name: "width", Label: "Width", Type: Length, Unit: "ft", Default: 48, Min: 36, Max: 72},
+		}
+	},
+	Check:  func(d *Day, b Body) []Problem { return checkPanel(d, b.(*LeadingStrip).Panel, "panel") },
+	Say:    func(_ *Day, b Body) string { return "leading strip on panel " + b.(*LeadingStrip).Panel },
+	Places: func(b Body) []string { return []string{b.(*LeadingStrip).Panel} },
+}
+
+func (*LeadingStrip) kind() *Kind { return &stripKind }
+
+func (b *LeadingStrip) apply(d *Day, l *Line) {
+	p := d.Roof.panel(b.Panel)
+	strip := Strip{Width: b.Width, Since: d.Date}
+	if p.Strip != nil {
+		strip.Temp = p.Strip.Temp
+	}
+	p.Strip = &strip
+	d.act(l, b.Panel, Part{})
+}
+
+// TempBallast is weight laid for the night or until stone comes.
+type TempBallast struct {
+	Panels []string `json:"panels,omitempty"` // all over
+	Strips []string `json:"strips,omitempty"` // on their leading strips
+	Seams  []OnSeam `json:"seams,omitempty"`  // on stretches held short or stopped
+}
+
+var tempBallastKind = Kind{
+	Name: "temp", Title: "Temporary ballast", Group: Stone, Writes: Crew, Lasts: true,
+	New: func() Body { return new(TempBallast) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "strips", Label: "On leading strips of panels", Type: PanelNames},
+			{Name: "panels", Label: "All over panels", Type: PanelNames},
+		}
+	},
+	Check: func(d *Day, b Body) []Problem {
+		t := b.(*TempBallast)
+		if len(t.Panels)+len(t.Strips)+len(t.Seams) == 0 {
+			return []Problem{{Field: "strips", Says: "Say where the temporary ballast lies.", Refuses: true}}
+		}
+		return nil
+	},
+	Say: func(_ *Day, b Body) string {
+		t := b.(*TempBallast)
+		var where []string
+		for _, p := range t.Panels {
+			where = append(where, "panel "+p)
+		}
+		for _, p := range t.Strips {
+			where = append(where, "strip of panel "+p)
+		}
+		for _, s := range t.Seams {
+			where = append(where, "seam "+s.String())
+		}
+		return "temporary ballast on " + list(where)
+	},
+	Places: func(b Body) []string {
+		t := b.(*TempBallast)
+		names := append(append([]string(nil), t.Panels...), t.Strips...)
+		for _, s := range t.Seams {
+			names = append(names, s.Seam)
+		}
+		return names
+	},
+}
+
+func (*TempBallast) kind() *Kind { return &tempBallastKind }
+
+func (b *TempBallast) apply(d *Day, l *Line) {
+	for _, name := range b.Panels {
+		d.Roof.panel(name).Temp = true
+		d.act(l, name, Part{})
+	}
+	for _, name := range b.Strips {
+		p := d.Roof.panel(name)
+		strip := Strip{Width: 48, Since: d.Date}
+		if p.Strip != nil {
+			strip = *p.Strip
+		}
+		strip.Temp = true
+		p.Strip = &strip
+		d.act(l, name, Part{})
+	}
+	for _, on := range b.Seams {
+		s := d.Roof.seam(on.Seam)
+		s.Temp = merge(append(s.Temp[:len(s.Temp):len(s.Temp)], on.Part))
+		d.act(l, on.Seam, on.Part)
+	}
+}

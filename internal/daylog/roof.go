@@ -1,0 +1,387 @@
+package daylog
+
+import (
+	"slices"
+
+	"duskline/internal/roofplan"
+)
+
+// Roof is what stands: every panel and seam that work has touched, and every
+// spot that is not finished. It holds values only and its slices are replaced,
+// not written into, once a day is over; so an older roof stays what it was.
+type Roof struct {
+	Panels []Panel `json:"panels,omitempty"` // in the order of being laid
+	Seams  []Seam  `json:"seams,omitempty"`
+	Spots  []Spot  `json:"spots,omitempty"` // not finished before today
+	// Finished holds by place the day on which a spot was treated. It is shared
+	// by the roofs of a job; a roof knows only what is before its own day.
+	Finished map[string]Date `json:"finished,omitempty"`
+	Lost     []Place         `json:"lost,omitempty"` // logged places that no longer fit the plan
+
+	day    Date // the day this roof is of
+	layout *roofplan.Layout
+}
+
+// Panel is a sheet on the roof.
+type Panel struct {
+	Name     string `json:"name"`
+	Day      Date   `json:"day,omitempty"` // laid; "" stood before the record begins
+	Position When   `json:"position,omitzero"`
+	Weighted bool   `json:"weighted,omitempty"`
+	Flat     When   `json:"flat,omitzero"` // lap area seen flat
+	// Stone is the parts along the panel with final stone. All says that
+	// nothing but strip and held-back places is without it.
+	Stone   []StonePart `json:"stone,omitempty"`
+	Strip   *Strip      `json:"strip,omitempty"`
+	Temp    bool        `json:"temp,omitempty"`   // all of it under temporary ballast
+	Finish  Date        `json:"finish,omitempty"` // the day its last stone came
+	Entries []string    `json:"-"`                // today's entries about it
+}
+
+// StonePart is stone on a part of a panel.
+type StonePart struct {
+	Part
+	Area float64 `json:"sqft"` // covered by it, sq ft to 0.1
+}
+
+// Strip is a leading strip: left without final stone so that the next sheet
+// can be lapped.
+type Strip struct {
+	Width  roofplan.Length `json:"width"`
+	Temp   bool            `json:"temp,omitempty"`   // under temporary ballast
+	Filled bool            `json:"filled,omitempty"` // final stone came
+	Since  Date            `json:"since"`
+}
+
+// Seam is what has been made of a seam.
+type Seam struct {
+	Name string `json:"name"`
+	// Made is what was closed before today, merged.
+	Made []Part `json:"made,omitempty"`
+	// Runs are the stretches of today and those not closed yet.
+	Runs    []Stretch `json:"runs,omitempty"`
+	Laps    []Lap     `json:"laps,omitempty"` // tape end laps
+	Held    []Part    `json:"held,omitempty"` // stopped short on purpose
+	Temp    []Part    `json:"temp,omitempty"` // under temporary ballast
+	Checked []Part    `json:"checked,omitempty"`
+	Stands  bool      `json:"stands,omitempty"` // finished before the record begins
+}
+
+// Stretch is a part of a seam and what was done to it, each step with its
+// entry's id. A step that nobody wrote is zero: a closed stretch implies that
+// it was primed, proved and taped.
+type Stretch struct {
+	Part
+	Primed   When     `json:"primed,omitzero"`
+	OneFace  bool     `json:"one face,omitempty"`
+	Tests    []Test   `json:"tests,omitempty"` // since it was primed
+	Taped    When     `json:"taped,omitzero"`
+	Closed   When     `json:"closed,omitzero"`
+	Day      Date     `json:"day"`              // of its first step
+	Primer   string   `json:"primer,omitempty"` // ids of the entries that say so
+	Taper    string   `json:"taper,omitempty"`
+	Closer   string   `json:"closer,omitempty"`
+	Device   string   `json:"device,omitempty"`   // of the last step
+	Unrolled []string `json:"unrolled,omitempty"` // of broom, across, along: what was not done
+}
+
+// Test is one finger test.
+type Test struct {
+	When
+	Pass  bool   `json:"pass"`
+	Entry string `json:"entry"`
+}
+
+// Lap is a tape end lap: where, and by how much the ends overlap.
+type Lap struct {
+	At  roofplan.Length `json:"at"`
+	Lap roofplan.Length `json:"lap,omitzero"` // 0: not measured
+}
+
+// Spot is a cover or a vertical splice and how far it has come.
+type Spot struct {
+	Place
+	Rolled   When   `json:"rolled,omitzero"` // zero: nobody wrote it
+	Treated  When   `json:"treated,omitzero"`
+	Day      Date   `json:"day"`
+	Roller   string `json:"roller,omitempty"` // entries that say so
+	Treater  string `json:"treater,omitempty"`
+	HeldBack bool   `json:"back,omitempty"` // stone is kept from it
+}
+
+// Key names the place: equal keys, same place.
+func (p Place) Key() string {
+	key := p.On
+	if p.At != 0 {
+		key += " " + p.At.String()
+	}
+	if p.What != Cover {
+		key += " " + string(p.What)
+	}
+	return key
+}
+
+// Layout is the plan in force, never nil.
+func (r *Roof) Layout() *roofplan.Layout { return r.layout }
+
+// clone is the roof for another day. Slices are cut to their length, so that
+// appending to the copy never writes into the original.
+func (r *Roof) clone(day Date) *Roof {
+	c := *r
+	c.day = day
+	c.Panels = slices.Clone(r.Panels)
+	c.Seams = slices.Clone(r.Seams)
+	c.Spots = slices.Clone(r.Spots)
+	c.Lost = slices.Clip(r.Lost)
+	return &c
+}
+
+// Panel gives a laid panel.
+func (r *Roof) Panel(name string) (Panel, bool) {
+	for i := range r.Panels {
+		if r.Panels[i].Name == name {
+			return r.Panels[i], true
+		}
+	}
+	return Panel{}, false
+}
+
+// Seam gives what has been made of a seam; the zero Seam with its name if
+// nothing was.
+func (r *Roof) Seam(name string) Seam {
+	for i := range r.Seams {
+		if r.Seams[i].Name == name {
+			return r.Seams[i]
+		}
+	}
+	return Seam{Name: name}
+}
+
+func (r *Roof) panel(name string) *Panel {
+	for i := range r.Panels {
+		if r.Panels[i].Name == name {
+			return &r.Panels[i]
+		}
+	}
+	r.Panels = append(r.Panels, Panel{Name: name, Day: r.day})
+	return &r.Panels[len(r.Panels)-1]
+}
+
+func (r *Roof) seam(name string) *Seam {
+	for i := range r.Seams {
+		if r.Seams[i].Name == name {
+			return &r.Seams[i]
+		}
+	}
+	r.Seams = append(r.Seams, Seam{Name: name})
+	return &r.Seams[len(r.Seams)-1]
+}
+
+// near is within what two people would call the same place along a seam.
+const near = roofplan.Length(12)
+
+// spot finds or makes the spot at a place. End laps are found within 1 ft.
+func (r *Roof) spot(p Place) *Spot {
+	for i := range r.Spots {
+		s := &r.Spots[i]
+		if s.On == p.On && s.What == p.What && abs(s.At-p.At) <= near {
+			return s
+		}
+	}
+	r.Spots = append(r.Spots, Spot{Place: p, Day: r.day})
+	return &r.Spots[len(r.Spots)-1]
+}
+
+// Spot gives what has been done at a place: the spot itself while it is open
+// or of today, or that it was finished on an earlier day.
+func (r *Roof) Spot(p Place) (s Spot, found bool, finished Date) {
+	for i := range r.Spots {
+		s := r.Spots[i]
+		if s.On == p.On && s.What == p.What && abs(s.At-p.At) <= near {
+			return s, true, ""
+		}
+	}
+	if day, ok := r.Finished[p.Key()]; ok && day < r.day {
+		return Spot{}, false, day
+	}
+	return Spot{}, false, ""
+}
+
+func abs(l roofplan.Length) roofplan.Length { return max(l, -l) }
+
+// over calls do for the stretches of [p.From, p.To], cutting those that reach
+// out of it. Where there is none and fill is set, it makes one.
+func (s *Seam) over(p Part, day Date, fill bool, do func(*Stretch)) {
+	var out []Stretch
+	for _, st := range s.Runs {
+		in := Part{max(st.From, p.From), min(st.To, p.To)}
+		if in.To <= in.From {
+			out = append(out, st)
+			continue
+		}
+		if st.From < in.From {
+			left := st
+			left.To = in.From
+			out = append(out, left)
+		}
+		mid := st
+		mid.Part = in
+		mid.Tests = slices.Clip(mid.Tests)
+		do(&mid)
+		out = append(out, mid)
+		if st.To > in.To {
+			right := st
+			right.From = in.To
+			out = append(out, right)
+		}
+	}
+	if fill {
+		for _, gap := range s.gaps(p) {
+			st := Stretch{Part: gap, Day: day}
+			do(&st)
+			out = append(out, st)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Stretch) int {
+		switch {
+		case a.From < b.From:
+			return -1
+		case a.From > b.From:
+			return 1
+		}
+		return 0
+	})
+	s.Runs = out
+}
+
+// gaps gives what of p has neither a stretch nor was made before today.
+func (s *Seam) gaps(p Part) []Part {
+	taken := slices.Clone(s.Made)
+	for _, st := range s.Runs {
+		taken = append(taken, st.Part)
+	}
+	return subtract(p, taken)
+}
+
+// Closed gives the parts of the seam that are made, merged and in order.
+func (s Seam) Closed() []Part {
+	parts := slices.Clone(s.Made)
+	for _, st := range s.Runs {
+		if !st.Closed.IsZero() {
+			parts = append(parts, st.Part)
+		}
+	}
+	return merge(parts)
+}
+
+// Open gives what of p is neither made nor held short.
+func (s Seam) Open(p Part) []Part {
+	return subtract(p, append(s.Closed(), s.Held...))
+}
+
+// Covers reports whether the seam is made at a point along it.
+func (s Seam) MadeAt(at roofplan.Length) bool {
+	for _, p := range s.Closed() {
+		if p.From <= at && at <= p.To {
+			return true
+		}
+	}
+	return false
+}
+
+// merge joins parts that touch or overlap, in order.
+func merge(parts []Part) []Part {
+	parts = slices.Clone(parts)
+	slices.SortFunc(parts, func(a, b Part) int {
+		switch {
+		case a.From < b.From:
+			return -1
+		case a.From > b.From:
+			return 1
+		}
+		return 0
+	})
+	var out []Part
+	for _, p := range parts {
+		if n := len(out); n > 0 && p.From <= out[n-1].To {
+			out[n-1].To = max(out[n-1].To, p.To)
+		} else {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// subtract gives what of p lies in none of the parts.
+func subtract(p Part, parts []Part) []Part {
+	var out []Part
+	at := p.From
+	for _, q := range merge(parts) {
+		if q.From >= p.To {
+			break
+		}
+		if q.From > at {
+			out = append(out, Part{at, q.From})
+		}
+		at = max(at, q.To)
+	}
+	if at < p.To {
+		out = append(out, Part{at, p.To})
+	}
+	return out
+}
+
+// settle turns the day's finished work into what the next day needs of it.
+func (r *Roof) settle() {
+	for i := range r.Seams {
+		s := &r.Seams[i]
+		if len(s.Runs) == 0 {
+			continue
+		}
+		made := s.Closed()
+		var open []Stretch
+		for _, st := range s.Runs {
+			if st.Closed.IsZero() {
+				open = append(open, st)
+			}
+		}
+		s.Made, s.Runs = made, open
+	}
+	open := r.Spots[:0:0]
+	for _, s := range r.Spots {
+		if s.Treated.IsZero() {
+			open = append(open, s)
+		} else {
+			r.Finished[s.Place.Key()] = r.day
+		}
+	}
+	r.Spots = open
+	for i := range r.Panels {
+		p := &r.Panels[i]
+		p.Entries = nil
+	}
+}
+
+// Bare is the area of a laid panel with neither stone nor temporary ballast,
+// in sq ft to 0.1. An open leading strip counts while nothing lies on it;
+// places held back around open spots do not: stone was spread up to them.
+func (r *Roof) Bare(p Panel) float64 {
+	if p.Temp || p.Day == "" && p.Strip == nil || r.layout == nil {
+		return 0
+	}
+	placed, ok := r.layout.Panel(p.Name)
+	if !ok {
+		return 0
+	}
+	bare := placed.Net
+	for _, s := range p.Stone {
+		bare -= s.Area
+	}
+	if p.Day == "" { // stood finished before the record, but for its strip
+		bare = r.layout.Strip(p.Name, p.Strip.Width)
+	}
+	if s := p.Strip; s != nil && (s.Temp || s.Filled) {
+		bare -= r.layout.Strip(p.Name, s.Width)
+	}
+	return max(0, tenth(bare))
+}

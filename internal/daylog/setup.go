@@ -1,0 +1,192 @@
+package daylog
+
+import (
+	"maps"
+	"slices"
+
+	"duskline/internal/roofplan"
+)
+
+// JobSetup names the job and its usual hours.
+type JobSetup struct {
+	Name     string `json:"name"`
+	Zone     string `json:"zone"`              // IANA time zone
+	Start    string `json:"start,omitempty"`   // usual start, "07:00" job time
+	Leaving  string `json:"leaving,omitempty"` // usual leaving, "16:30" job time
+	Packup   int    `json:"packup,omitzero"`   // min before leaving that tools go down
+	Invented bool   `json:"invented,omitempty"`
+}
+
+var jobKind = Kind{
+	Name: "job", Title: "Job", Group: SetUp, Writes: Office,
+	New: func() Body { return new(JobSetup) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "name", Label: "Name of the job", Type: Text},
+			{Name: "zone", Label: "Time zone", Type: Text, Help: "As in America/Chicago. The day belongs to the roof's time, not the tablet's."},
+			{Name: "start", Label: "Usual start", Type: Text, Help: "As in 07:00."},
+			{Name: "leaving", Label: "Usual leaving", Type: Text, Help: "As in 16:30: people off the roof."},
+			{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Default: 20, Max: 120, Help: "Tools go down this long before leaving."},
+			{Name: "invented", Label: "Invented data, for trying out", Type: Tick},
+		}
+	},
+	Say: func(_ *Day, b Body) string { return b.(*JobSetup).Name },
+}
+
+func (*JobSetup) kind() *Kind { return &jobKind }
+
+func (b *JobSetup) apply(d *Day, l *Line) {
+	s := d.Setup
+	s.Name, s.Zone, s.Start, s.Leaving, s.Invented = b.Name, b.Zone, b.Start, b.Leaving, b.Invented
+	if b.Packup > 0 {
+		s.Packup = b.Packup
+	}
+}
+
+// PlanSetup is the roof plan.
+type PlanSetup struct {
+	roofplan.Plan
+}
+
+var planKind = Kind{
+	Name: "plan", Title: "Roof plan", Group: SetUp, Writes: Office,
+	New:    func() Body { return new(PlanSetup) },
+	Fields: func(d *Day) []Field { return nil },
+	Say:    func(_ *Day, b Body) string { return "roof plan" },
+}
+
+func (*PlanSetup) kind() *Kind { return &planKind }
+
+func (b *PlanSetup) apply(d *Day, l *Line) {
+	d.Setup.Plan = b.Plan
+	d.Setup.lay()
+	d.Roof.refit(d.Setup.layout)
+}
+
+// lay derives the layout of the plan in force. A plan that cannot be laid
+// leaves an empty layout and says why.
+func (s *Setup) lay() {
+	if len(s.Plan.Outline) == 0 && len(s.Plan.Rows) == 0 && len(s.Plan.Panels) == 0 {
+		s.layout, s.flaw = noLayout, nil
+		return
+	}
+	s.layout, s.flaw = s.Plan.Lay()
+	if s.flaw != nil {
+		s.layout = noLayout
+	}
+}
+
+// LimitSetup sets one limit of the job.
+type LimitSetup struct {
+	Limit string  `json:"limit"` // rule's id, a dot, quantity with unit: "edge-early.wait_min"
+	Value float64 `json:"value"`
+}
+
+var limitKind = Kind{
+	Name: "limit", Title: "Limit", Group: SetUp, Writes: Office,
+	New: func() Body { return new(LimitSetup) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "limit", Label: "Limit", Type: Text},
+			{Name: "value", Label: "Value", Type: Number},
+		}
+	},
+	Say: func(_ *Day, b Body) string { return b.(*LimitSetup).Limit + " " + number(b.(*LimitSetup).Value) },
+}
+
+func (*LimitSetup) kind() *Kind { return &limitKind }
+
+func (b *LimitSetup) apply(d *Day, l *Line) {
+	limits := maps.Clone(d.Setup.Limits)
+	if limits == nil {
+		limits = map[string]float64{}
+	}
+	limits[b.Limit] = b.Value
+	d.Setup.Limits = limits
+}
+
+// Person is somebody of the job. Entries name persons by id.
+type Person struct {
+	Person string `json:"person"` // id
+	Name   string `json:"name"`
+	Trade  string `json:"trade,omitempty"`
+	Role   string `json:"role,omitempty"` // "foreman", "manager", "crew"
+	Gone   bool   `json:"gone,omitempty"` // no longer on the job
+}
+
+var personKind = Kind{
+	Name: "person", Title: "Person", Group: SetUp, Writes: Office,
+	New: func() Body { return new(Person) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "person", Label: "Short name", Type: Text},
+			{Name: "name", Label: "Name", Type: Text},
+			{Name: "trade", Label: "Trade", Type: Text},
+			{Name: "role", Label: "Role", Type: Choice, Options: []Option{{"foreman", "Foreman"}, {"crew", "Crew"}, {"manager", "Manager"}}},
+			{Name: "gone", Label: "No longer on the job", Type: Tick},
+		}
+	},
+	Say: func(_ *Day, b Body) string { return b.(*Person).Name },
+}
+
+func (*Person) kind() *Kind { return &personKind }
+
+func (b *Person) apply(d *Day, l *Line) {
+	persons := slices.Clone(d.Setup.Persons)
+	i := slices.IndexFunc(persons, func(p Person) bool { return p.Person == b.Person })
+	if i < 0 {
+		persons = append(persons, *b)
+	} else {
+		persons[i] = *b
+	}
+	d.Setup.Persons = persons
+}
+
+// Standing is what was finished before the record begins.
+type Standing struct {
+	Panels []string `json:"panels"`
+	// Strip is the leading strip that waits for the next sheet.
+	Strip      string          `json:"strip,omitempty"` // panel
+	StripWidth roofplan.Length `json:"strip width,omitzero"`
+	Weighted   bool            `json:"weighted,omitempty"` // temporary ballast lies on the strip
+}
+
+var standingKind = Kind{
+	Name: "standing", Title: "What stands already", Group: SetUp, Writes: Office,
+	Help: "Panels laid, seamed and ballasted before this record begins.",
+	New:  func() Body { return new(Standing) },
+	Fields: func(d *Day) []Field {
+		return []Field{
+			{Name: "panels", Label: "Panels that stand finished", Type: PanelNames},
+			{Name: "strip", Label: "Leading strip on panel", Type: PanelName},
+			{Name: "strip width", Label: "Strip width", Type: Length, Unit: "ft", Default: 48},
+			{Name: "weighted", Label: "Temporary ballast lies on the strip", Type: Tick},
+		}
+	},
+	Say:    func(_ *Day, b Body) string { return "panels " + list(b.(*Standing).Panels) + " stand" },
+	Places: func(b Body) []string { return b.(*Standing).Panels },
+}
+
+func (*Standing) kind() *Kind { return &standingKind }
+
+func (b *Standing) apply(d *Day, l *Line) {
+	for _, name := range b.Panels {
+		p := d.Roof.panel(name)
+		p.Day, p.Finish = "", d.Date
+		if name == b.Strip {
+			p.Strip = &Strip{Width: b.StripWidth, Temp: b.Weighted, Since: d.Date}
+		}
+	}
+}
+
+// Stood reports whether a seam was finished before the record begins: both its
+// panels were.
+func (r *Roof) Stood(seam string) bool {
+	names := Joined(seam)
+	for _, name := range names {
+		if p, ok := r.Panel(name); !ok || p.Day != "" {
+			return false
+		}
+	}
+	return len(names) > 1
+}
