@@ -1,6 +1,6 @@
 package roofplan
 
-import "errors"
+import "strings"
 
 // Layout is all that follows from a Plan. Names and figures do not depend on
 // the order in which the plan lists its panels. It is not changed after Lay.
@@ -11,6 +11,12 @@ type Layout struct {
 
 	Area    float64 // inside the outline, sq ft to 0.1
 	Covered float64 // of it under at least one panel, sq ft to 0.1
+
+	outline outline
+	pieces  map[string][]box // of each panel: what no lower-numbered one covers, in boxes that do not overlap
+	panels  map[string]int
+	seams   map[string]int
+	joints  map[string]int
 }
 
 // Panel is one sheet in its place.
@@ -45,6 +51,9 @@ type Seam struct {
 	Length Length    // feet to be made: the sum of Spans
 	Spans  []Span    // one, unless something parts it
 	Angles []Angle   // where it passes over the outline
+	ends   []End
+	origin int64 // where feet are 0, on the axis
+	middle int64 // of the lap, across the axis
 }
 
 // Span is a stretch of a seam.
@@ -78,56 +87,143 @@ type OnSeam struct {
 	At   Length
 }
 
-// Lay derives the layout. Errors are sentences that say which panel, row or
-// corner is wrong; several are joined.
-func (p Plan) Lay() (*Layout, error) { return nil, errors.New("no panels can be laid yet") }
-
 // Panel gives the panel of that name.
-func (l *Layout) Panel(name string) (Panel, bool) { return Panel{}, false }
+func (l *Layout) Panel(name string) (Panel, bool) {
+	i, ok := l.panels[name]
+	if !ok {
+		return Panel{}, false
+	}
+	return l.Panels[i], true
+}
 
 // Seam gives the seam of that name, lower number first.
-func (l *Layout) Seam(name string) (Seam, bool) { return Seam{}, false }
+func (l *Layout) Seam(name string) (Seam, bool) {
+	i, ok := l.seams[name]
+	if !ok {
+		return Seam{}, false
+	}
+	return l.Seams[i], true
+}
 
 // Joint gives the T-joint of that name.
-func (l *Layout) Joint(name string) (Joint, bool) { return Joint{}, false }
+func (l *Layout) Joint(name string) (Joint, bool) {
+	i, ok := l.joints[name]
+	if !ok {
+		return Joint{}, false
+	}
+	return l.Joints[i], true
+}
+
+// End gives the seam's end of that name, such as 7|8@north, and its seam.
+func (l *Layout) End(name string) (Seam, End, bool) {
+	seam, _, _ := strings.Cut(name, "@")
+	s, _ := l.Seam(seam)
+	for _, e := range s.ends {
+		if e.Name == name {
+			return s, e, true
+		}
+	}
+	return Seam{}, End{}, false
+}
 
 // Net is the part of a panel's net area between from and to along its length,
 // sq ft to 0.1; 0 for a panel that is not on the plan.
-func (l *Layout) Net(panel string, from, to Length) float64 { return 0 }
+func (l *Layout) Net(panel string, from, to Length) float64 {
+	p, ok := l.Panel(panel)
+	if !ok {
+		return 0
+	}
+	r := p.Rect
+	if p.Axis == North {
+		r.Min.Y, r.Max.Y = r.Min.Y+from, r.Min.Y+to
+	} else {
+		r.Min.X, r.Max.X = r.Min.X+from, r.Min.X+to
+	}
+	return l.NetIn(panel, r)
+}
 
-// NetIn is the part of a panel's net area inside r, sq ft to 0.1.
-func (l *Layout) NetIn(panel string, r Rect) float64 { return 0 }
+// NetIn is the part of a panel's net area inside r, sq ft to 0.1; 0 for a
+// panel that is not on the plan.
+func (l *Layout) NetIn(panel string, r Rect) float64 {
+	var sum float64
+	b := boxOf(r)
+	for _, p := range l.pieces[panel] {
+		sum += l.outline.within(p.and(b))
+	}
+	return squareFeet(sum)
+}
 
-// LeadingSide is the side of a panel where the next one will lap it: that of
-// its next higher neighbour along its length, else the one across from its
-// next lower neighbour, else east or north.
-func (l *Layout) LeadingSide(panel string) (Direction, bool) { return "", false }
+// LeadingSide is the side along a panel's length where the next one laps it:
+// that of its next higher neighbour, else the one across from its next lower
+// neighbour, else east or north. It is false for a panel not on the plan.
+func (l *Layout) LeadingSide(panel string) (Direction, bool) {
+	p, ok := l.Panel(panel)
+	if !ok {
+		return "", false
+	}
+	first, second := West, East
+	if p.Axis == East {
+		first, second = South, North
+	}
+	side := second
+	for _, name := range p.Neighbours {
+		n := l.Panels[l.panels[name]]
+		if s := l.Seams[l.seams[SeamName(panel, name)]]; s.Axis != p.Axis {
+			continue
+		}
+		before := middle(n.Rect, p.Axis) < middle(p.Rect, p.Axis)
+		higher := CompareNames(name, panel) > 0
+		if before == higher {
+			side = first
+		} else {
+			side = second
+		}
+		if higher {
+			break
+		}
+	}
+	return side, true
+}
+
+// middle is twice the middle of r across the axis.
+func middle(r Rect, axis Direction) Length {
+	if axis == North {
+		return r.Min.X + r.Max.X
+	}
+	return r.Min.Y + r.Max.Y
+}
 
 // Strip is the net area of a leading strip of that width along the panel's
 // leading side, sq ft to 0.1; 0 for a panel that is not on the plan.
-func (l *Layout) Strip(panel string, width Length) float64 { return 0 }
+func (l *Layout) Strip(panel string, width Length) float64 {
+	p, ok := l.Panel(panel)
+	if !ok {
+		return 0
+	}
+	r := p.Rect
+	switch side, _ := l.LeadingSide(panel); side {
+	case West:
+		r.Max.X = min(r.Max.X, r.Min.X+width)
+	case East:
+		r.Min.X = max(r.Min.X, r.Max.X-width)
+	case South:
+		r.Max.Y = min(r.Max.Y, r.Min.Y+width)
+	case North:
+		r.Min.Y = max(r.Min.Y, r.Max.Y-width)
+	}
+	return l.NetIn(panel, r)
+}
 
 // Point is the place on the plan at a distance along the seam, in the middle
 // of the lap.
-func (s Seam) Point(at Length) Point { return Point{} }
-
-// Ends are the seam's ends at sides of the outline, in order of feet.
-func (s Seam) Ends() []End { return nil }
-
-// CompareNames orders panel names as people count: 7, 7A, 8, 10.
-func CompareNames(a, b string) int { return 0 }
-
-// SeamName joins the names of two panels, lower number first.
-func SeamName(a, b string) string { return "" }
-
-// JointName joins the names of panels that meet, in order.
-func JointName(panels ...string) string { return "" }
-
-// ZoneAreas are the ballast zones of a rectangular roof, in sq ft to 0.1.
-type ZoneAreas struct {
-	Width                    Length
-	Corner, Perimeter, Field float64
+func (s Seam) Point(at Length) Point {
+	along, across := fromUnits(s.origin+units(at)), fromUnits(s.middle)
+	if s.Axis == North {
+		return Point{across, along}
+	}
+	return Point{along, across}
 }
 
-// Zones divides a rectangular roof of a building of the given height.
-func Zones(roof Rect, height Length) ZoneAreas { return ZoneAreas{} }
+// Ends are the seam's ends at sides of the outline, in order of feet. The
+// slice belongs to the layout.
+func (s Seam) Ends() []End { return s.ends }
