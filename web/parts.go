@@ -74,7 +74,6 @@ type Clock struct {
 	OverUnit  string // under the time once Until has passed: "ready since"
 	OverSaid  string // spoken once when Until passes: "Run 4|5: covers can be treated"
 	Side      string // "at 13:05"
-	SideLabel string // a line above Side: "primed"; may be empty
 	Action    Action // what tapping the row does; nothing when its URL is empty
 }
 
@@ -113,6 +112,24 @@ func (c Clock) Filled() string {
 	}
 	part := float64(c.Now-c.From) / float64(c.Until-c.From)
 	return fmt.Sprintf("%.1f%%", 100*min(max(part, 0), 1))
+}
+
+// Board is the heart of Now: what is wrong or asked, what is running, what is
+// owed.
+type Board struct {
+	Warnings []Warning
+	Quiet    string // said when there are no warnings; may be empty
+	Clocks   []Clock
+	Owed     []Owed
+	OwedNote string // beside the heading: "nothing late yet"
+}
+
+// crowded reports whether the cards stand so high that what is owed goes beside
+// them rather than under what is running, which would leave a hole in the page.
+// Heights are those of the stylesheet, in rem.
+func (b Board) crowded() bool {
+	const card, clock, heading, twoOwed = 7.5, 4.75, 3, 8.5
+	return card*float64(len(b.Warnings)) > heading+clock*float64(len(b.Clocks))+twoOwed
 }
 
 // MarkKind names a mark of the trade. The same marks stand in lists, on the plan
