@@ -418,9 +418,6 @@ func (o outline) seam(a, b int, panels []laid, laps [][]int, m meets) (Seam, boo
 			free = without(free, t.x0, t.x1)
 		}
 	}
-	if len(free) == 0 {
-		return Seam{}, false
-	}
 
 	// Free stretches run on to the joints.
 	joined := make(map[int64]bool)

@@ -214,6 +214,65 @@ func TestSeamParted(t *testing.T) {
 	})
 }
 
+// Seams that begin or end in the field, or in a T-joint on a turn-up, have no
+// end at an edge there. The roof is 40 by 20 ft less its north-west quarter,
+// turn-ups 1 ft; panel 3 lies across 1 and 2 in the turn-up of that corner.
+func TestEndsOffTheEdge(t *testing.T) {
+	p := Plan{Outline: []Point{{0, 0}, {ft(40), 0}, {ft(40), ft(20)}, {ft(20), ft(20)}, {ft(20), ft(10)}, {0, ft(10)}}}
+	p.Panels = []Placed{
+		{Name: "1", Corner: Point{0, -12}, Width: ft(5.5), Length: ft(12)},
+		{Name: "2", Corner: Point{ft(5), -12}, Width: ft(10), Length: ft(12)},
+		{Name: "3", Corner: Point{0, ft(10.5)}, Width: ft(9.5), Length: ft(25), Turn: 90},
+		{Name: "5", Corner: Point{ft(30), ft(2)}, Width: ft(5.5), Length: ft(4)},
+		{Name: "6", Corner: Point{ft(35), -12}, Width: ft(5), Length: ft(5)},
+	}
+	l := lay(t, p)
+	equal(t, "seams", seams(l), []string{
+		"1|2 north 0 ft..11 ft 9 in =11 ft 9 in south/1 ft north/11 ft 1|2@south:0 ft",
+		"1|3 east 0 ft..5 ft 3 in =5 ft 3 in",
+		"2|3 east 3 in..10 ft =9 ft 9 in",
+		"5|6 north 0 ft..2 ft =2 ft",
+	})
+	p.Panels = []Placed{
+		{Name: "1", Corner: Point{ft(25), ft(5)}, Width: ft(5.5), Length: ft(16)},
+		{Name: "2", Corner: Point{ft(30), ft(5)}, Width: ft(5), Length: ft(16)},
+	}
+	equal(t, "to the north only", seams(lay(t, p)), []string{"1|2 north 0 ft..16 ft =16 ft north/15 ft 1|2@north:16 ft"})
+	p.Panels[0].Corner.Y, p.Panels[1].Corner.Y = -12, -12
+	equal(t, "to the south only", seams(lay(t, p)), []string{"1|2 north 0 ft..16 ft =16 ft south/1 ft 1|2@south:0 ft"})
+}
+
+// A side that a panel touches only from outside is not its border.
+func TestBordersFromInside(t *testing.T) {
+	stairs := []Point{{0, 0}, {ft(40), 0}, {ft(40), ft(20)}, {ft(20), ft(20)}, {ft(20), ft(40)}, {0, ft(40)}}
+	turned := func(quarters int) (p Plan) { // about the origin, counter-clockwise
+		p.Outline = append([]Point(nil), stairs...)
+		// 1 touches the side above the corner, 2 lies in the leg beyond it.
+		p.Panels = []Placed{{Name: "1", Corner: Point{ft(20), ft(9)}, Width: ft(20), Length: ft(12)}, {Name: "2", Corner: Point{ft(9), ft(21)}, Width: ft(11), Length: ft(19)}}
+		for range quarters {
+			for i, c := range p.Outline {
+				p.Outline[i] = Point{-c.Y, c.X}
+			}
+			for i, s := range p.Panels {
+				p.Panels[i].Corner = Point{-s.Corner.Y - s.Length, s.Corner.X}
+				p.Panels[i].Width, p.Panels[i].Length = s.Length, s.Width
+			}
+		}
+		return p
+	}
+	for quarters := range 4 {
+		l := lay(t, turned(quarters))
+		var got []Length
+		for _, p := range l.Panels {
+			for _, b := range p.Borders {
+				got = append(got, b.Length)
+			}
+		}
+		// 1: east and north of the low leg; 2: east and north of the high one.
+		equal(t, fmt.Sprint(quarters, " quarters"), got, []Length{ft(11), ft(20), ft(19), ft(11)})
+	}
+}
+
 func TestSlantingSide(t *testing.T) {
 	p := Plan{Outline: []Point{{0, 0}, {ft(20), 0}, {ft(20), ft(10)}, {ft(10), ft(20)}, {0, ft(20)}}}
 	p.Panels = []Placed{{Name: "1", Width: ft(20), Length: ft(10.5)}, {Name: "2", Corner: Point{0, ft(9.5)}, Width: ft(10.5), Length: ft(20), Turn: 90}}
@@ -261,6 +320,12 @@ func TestRowDirections(t *testing.T) {
 		equal(t, "half of 2", l.Net("2", 0, 60), 22.5) // 54 x 60 sq in
 	}
 	l := lay(t, staggered())
+	if got := l.Net("1", Length(math.Inf(-1)), Length(math.Inf(1))); got != l.Panels[0].Net || l.Net("1", Length(math.NaN()), 0) != 0 {
+		t.Errorf("net of 1 from end to end: %v", got)
+	}
+	if bare := lay(t, Plan{Outline: staggered().Outline}); bare.Area != 400 || bare.Covered != 0 {
+		t.Errorf("a bare roof of %v has %v covered", bare.Area, bare.Covered)
+	}
 	if side, ok := l.LeadingSide("9"); ok || l.Net("9", 0, 100) != 0 || l.Strip("9", 12) != 0 {
 		t.Errorf("panel 9 is not there, but leads %s", side)
 	}

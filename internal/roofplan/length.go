@@ -41,7 +41,7 @@ func (l Length) Feet() float64 { return float64(l) / 12 }
 
 // String writes the length as the trade does: 41 ft, 4 ft 6 in, 1 1/2 in, 0 ft.
 func (l Length) String() string {
-	if !(math.Abs(float64(l)) <= 1e12) {
+	if !(math.Abs(float64(l)) <= farthest) {
 		return "no length"
 	}
 	n := units(l)
@@ -71,8 +71,17 @@ func (l Length) String() string {
 	return sign + strings.Join(words, " ")
 }
 
+// farthest bounds what units converts: beyond it, or without a number,
+// machines differ in what they make of it.
+const farthest = 1e12
+
 // units counts the 64ths of an inch in l.
-func units(l Length) int64 { return int64(math.Round(float64(l) * perInch)) }
+func units(l Length) int64 {
+	if l != l {
+		return 0
+	}
+	return int64(math.Round(float64(max(-farthest, min(l, farthest))) * perInch))
+}
 
 func fromUnits(n int64) Length { return Length(float64(n) / perInch) }
 
