@@ -23,7 +23,8 @@ type PanelPart struct {
 
 var stoneKind = Kind{
 	Name: "stone", Title: "Stone spread", Group: Stone, Writes: Crew, Live: true, Lasts: true,
-	New: func() Body { return new(StoneSpread) },
+	Script: []string{"stone on; panel/panels {panels}; old strip/strips of {strips}; {lb} lb; held back at {back}"},
+	New:    func() Body { return new(StoneSpread) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panels", Label: "On panels", Type: PanelParts},
@@ -111,7 +112,8 @@ type LeadingStrip struct {
 
 var stripKind = Kind{
 	Name: "strip", Title: "Leading strip", Group: Stone, Writes: Crew,
-	New: func() Body { return new(LeadingStrip) },
+	Script: []string{"leading strip [of {width}] on panel {panel}"},
+	New:    func() Body { return new(LeadingStrip) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panel", Label: "Panel", Type: PanelName, Required: true},
@@ -144,7 +146,8 @@ type TempBallast struct {
 
 var tempBallastKind = Kind{
 	Name: "temp", Title: "Temporary ballast", Group: Stone, Writes: Crew, Lasts: true,
-	New: func() Body { return new(TempBallast) },
+	Script: []string{"temporary ballast on; strip/strips of {strips}; panel/panels {panels}; seam/seams {seams:stretches}"},
+	New:    func() Body { return new(TempBallast) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "strips", Label: "On leading strips of panels", Type: PanelNames},

@@ -10,7 +10,8 @@ type CoversRolled struct {
 
 var coversKind = Kind{
 	Name: "covers", Title: "Covers done", Group: Details, Writes: Crew, Live: true, Lasts: true,
-	New: func() Body { return new(CoversRolled) },
+	Script: []string{"covers/cover rolled on {places}; size {size}"},
+	New:    func() Body { return new(CoversRolled) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "places", Label: "Where", Type: Places, Required: true},
@@ -47,7 +48,8 @@ type EdgesTreated struct {
 
 var treatmentKind = Kind{
 	Name: "treatment", Title: "Edge treatment", Group: Details, Writes: Crew, Live: true, Lasts: true,
-	New: func() Body { return new(EdgesTreated) },
+	Script: []string{"treated {places}"},
+	New:    func() Body { return new(EdgesTreated) },
 	Fields: func(d *Day) []Field {
 		return []Field{{Name: "places", Label: "Where", Type: Places, Required: true}}
 	},

@@ -33,6 +33,10 @@ type Kind struct {
 	Say func(d *Day, b Body) string
 	// Places names the places it is about: panels, seams, joints, ends.
 	Places func(b Body) []string
+	// Script is how a line of the text form of a day says it: one or more
+	// sentences with slots for fields, in the notation of package script. None:
+	// the line says "other", the kind's name and its fields by name.
+	Script []string
 }
 
 // Group is where a kind stands among the others on a page of all kinds.

@@ -8,7 +8,8 @@ type PanelPositioned struct {
 
 var panelKind = Kind{
 	Name: "panel", Title: "Panel in position", Group: Panels, Writes: Crew, Live: true,
-	New: func() Body { return new(PanelPositioned) },
+	Script: []string{"panel {panel} in position; edges weighted {weighted}"},
+	New:    func() Body { return new(PanelPositioned) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panel", Label: "Panel", Type: PanelName, Required: true},
@@ -42,8 +43,9 @@ type LapFlat struct {
 
 var flatKind = Kind{
 	Name: "flat", Title: "Lap area flat", Group: Panels, Writes: Crew,
-	Help: "No wrinkle, crease or bridging within about 1 ft of the seam.",
-	New:  func() Body { return new(LapFlat) },
+	Script: []string{"lap area of panel {panel} flat"},
+	Help:   "No wrinkle, crease or bridging within about 1 ft of the seam.",
+	New:    func() Body { return new(LapFlat) },
 	Fields: func(d *Day) []Field {
 		return []Field{{Name: "panel", Label: "Panel", Type: PanelName, Required: true}}
 	},

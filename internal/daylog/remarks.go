@@ -7,7 +7,8 @@ type Note struct {
 
 var noteKind = Kind{
 	Name: "note", Title: "Note", Group: Remarks, Writes: Crew,
-	New: func() Body { return new(Note) },
+	Script: []string{"note {text}"},
+	New:    func() Body { return new(Note) },
 	Fields: func(d *Day) []Field {
 		return []Field{{Name: "text", Label: "Note", Type: LongText}}
 	},
@@ -33,7 +34,8 @@ type SetAside struct {
 
 var asideKind = Kind{
 	Name: "aside", Title: "Set aside", Group: Remarks, Writes: Crew,
-	New: func() Body { return new(SetAside) },
+	Script: []string{"set aside {key:finding}; saying {words}; because {reason}"},
+	New:    func() Body { return new(SetAside) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "key", Label: "Warning", Type: Text, Required: true},
@@ -90,7 +92,8 @@ type Stood struct {
 
 var signKind = Kind{
 	Name: "sign", Title: "Sign the day", Group: Ending, Writes: Crew,
-	New: func() Body { return new(Sign) },
+	Script: []string{"signed; statement {statement}"},
+	New:    func() Body { return new(Sign) },
 	Fields: func(d *Day) []Field {
 		return []Field{{Name: "statement", Label: "Statement", Type: LongText,
 			Default: "The above is a true record of the day's work, made at or near the time by people who knew of it."}}

@@ -45,7 +45,8 @@ type Priming struct {
 
 var primingKind = Kind{
 	Name: "priming", Title: "Priming now", Group: Seams, Writes: Crew, Live: true,
-	New: func() Body { return new(Priming) },
+	Script: []string{"priming {seam} [{from} to {to}]; one face only {one face}; not cleaned {uncleaned}"},
+	New:    func() Body { return new(Priming) },
 	Fields: func(d *Day) []Field {
 		return append(OnSeam{}.fields(d),
 			Field{Name: "one face", Label: "Only one face primed", Type: Tick},
@@ -84,6 +85,11 @@ type FingerTest struct {
 
 var testKind = Kind{
 	Name: "test", Title: "Finger test", Group: Seams, Writes: Crew,
+	Script: []string{
+		"finger test {seam} [{from} to {to}] passes {result=pass}",
+		"finger test {seam} [{from} to {to}] fails, stringy {result=strings}",
+		"finger test {seam} [{from} to {to}] fails, wet {result=wet}",
+	},
 	Help: "Clean dry finger pressed on the primer, then pushed forward: tacky, neither sticks nor strings.",
 	New:  func() Body { return new(FingerTest) },
 	Fields: func(d *Day) []Field {
@@ -125,7 +131,8 @@ type TapeLaid struct {
 
 var tapeKind = Kind{
 	Name: "tape", Title: "Tape laid", Group: Seams, Writes: Crew,
-	New: func() Body { return new(TapeLaid) },
+	Script: []string{"tape laid {seam} [{from} to {to}]; end lap/laps at {laps}"},
+	New:    func() Body { return new(TapeLaid) },
 	Fields: func(d *Day) []Field {
 		return append(OnSeam{}.fields(d),
 			Field{Name: "laps", Label: "Tape end laps", Type: Laps, Help: "Where a new roll began or the tape was started again, and by how much the ends overlap."})
@@ -188,7 +195,8 @@ type RunClosed struct {
 
 var closedKind = Kind{
 	Name: "closed", Title: "Run closed", Group: Seams, Writes: Crew, Live: true,
-	New: func() Body { return new(RunClosed) },
+	Script: []string{"run {seam} [{from} to {to}] closed; end lap/laps at {laps}; vertical splice/splices {splices}; not broomed {unbroomed}; not rolled across {not across}; not rolled along {not along}"},
+	New:    func() Body { return new(RunClosed) },
 	Fields: func(d *Day) []Field {
 		return append(OnSeam{}.fields(d),
 			Field{Name: "laps", Label: "Tape end laps", Type: Laps, Help: "Where a new roll began or the tape was started again, and by how much the ends overlap."},
@@ -249,8 +257,9 @@ type HeldShort struct {
 
 var heldKind = Kind{
 	Name: "held", Title: "Held short", Group: Seams, Writes: Crew,
-	Help: "A seam stopped on purpose before a joint or wall: say which part is made, the rest is sealed and weighted.",
-	New:  func() Body { return new(HeldShort) },
+	Script: []string{"seam {seam} held short, to be made {from} to {to}; in one piece of tape {one piece}; ends sealed and weighted {sealed}"},
+	Help:   "A seam stopped on purpose before a joint or wall: say which part is made, the rest is sealed and weighted.",
+	New:    func() Body { return new(HeldShort) },
 	Fields: func(d *Day) []Field {
 		f := OnSeam{}.fields(d)
 		f[1].Label, f[2].Label = "To be made from", "To be made up to"
@@ -286,6 +295,10 @@ type SeamCheck struct {
 
 var checkKind = Kind{
 	Name: "check", Title: "Seam check", Group: Seams, Writes: Crew,
+	Script: []string{
+		"walked all of today's runs",
+		"seam check of {seams}",
+	},
 	New: func() Body { return new(SeamCheck) },
 	Fields: func(d *Day) []Field {
 		return []Field{{Name: "seams", Label: "Walked", Type: SeamNames, Help: "Nothing ticked: all of today's runs."}}

@@ -19,7 +19,8 @@ type JobSetup struct {
 
 var jobKind = Kind{
 	Name: "job", Title: "Job", Group: SetUp, Writes: Office,
-	New: func() Body { return new(JobSetup) },
+	Script: []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}"},
+	New:    func() Body { return new(JobSetup) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "name", Label: "Name of the job", Type: Text},
@@ -84,7 +85,8 @@ type LimitSetup struct {
 
 var limitKind = Kind{
 	Name: "limit", Title: "Limit", Group: SetUp, Writes: Office,
-	New: func() Body { return new(LimitSetup) },
+	Script: []string{"limit {limit:word} {value}"},
+	New:    func() Body { return new(LimitSetup) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "limit", Label: "Limit", Type: Text},
@@ -116,7 +118,8 @@ type Person struct {
 
 var personKind = Kind{
 	Name: "person", Title: "Person", Group: SetUp, Writes: Office,
-	New: func() Body { return new(Person) },
+	Script: []string{"person {person:word} {name}; foreman {role=foreman}; crew {role=crew}; manager {role=manager}; trade {trade}; gone {gone}"},
+	New:    func() Body { return new(Person) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "person", Label: "Short name", Type: Text},
@@ -153,8 +156,9 @@ type Standing struct {
 
 var standingKind = Kind{
 	Name: "standing", Title: "What stands already", Group: SetUp, Writes: Office,
-	Help: "Panels laid, seamed and ballasted before this record begins.",
-	New:  func() Body { return new(Standing) },
+	Script: []string{"standing {panels}; strip of {strip width} on {strip}; weighted {weighted}"},
+	Help:   "Panels laid, seamed and ballasted before this record begins.",
+	New:    func() Body { return new(Standing) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panels", Label: "Panels that stand finished", Type: PanelNames},

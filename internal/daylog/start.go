@@ -14,7 +14,8 @@ type Start struct {
 
 var startKind = Kind{
 	Name: "start", Title: "Start of the day", Group: Beginning, Writes: Crew,
-	New: func() Body { return new(Start) },
+	Script: []string{"start; no-go {no go}; leaving {leaving}; pack-up {packup}; forecast {forecast}; decided by {decided}; crew {crew}"},
+	New:    func() Body { return new(Start) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "leaving", Label: "Leaving: people off the roof", Type: Clock, Default: d.Setup.Leaving},
@@ -55,7 +56,8 @@ type LeavingChanged struct {
 
 var leavingKind = Kind{
 	Name: "leaving", Title: "Leaving changed", Group: Beginning, Writes: Crew,
-	New: func() Body { return new(LeavingChanged) },
+	Script: []string{"leaving changed to {leaving} [for {persons}]"},
+	New:    func() Body { return new(LeavingChanged) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "leaving", Label: "Leaving now at", Type: Clock},

@@ -15,7 +15,8 @@ type WeatherReading struct {
 
 var weatherKind = Kind{
 	Name: "weather", Title: "Weather", Group: Beginning, Writes: Crew,
-	New: func() Body { return new(WeatherReading) },
+	Script: []string{"weather; air {air}; humidity {rh}; sheet {sheet}; wind {wind}; gusts/gust {gust}; sky {sky}"},
+	New:    func() Body { return new(WeatherReading) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "air", Label: "Air", Type: Temp, Unit: "F", Min: -40, Max: 130},
