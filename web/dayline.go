@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 )
 
 // Stamp is a time of a day: minutes after its midnight (more than 1440 past the
@@ -98,7 +97,7 @@ const (
 	barHeight  = 1.75
 	aboveBar   = 0.5 // between the lowest label and the bar
 	underBar   = 2.1
-	mostRows   = 4
+	mostRows   = 5
 	searchStop = 20_000 // steps, after which labels go into a list instead
 )
 
@@ -376,5 +375,5 @@ func textWidth(text string) float64 {
 	return sum * 1.05
 }
 
-// dayLineID makes ids of one drawing unique on the page.
-func (s sketch) id(d DayLine) string { return strings.Join([]string{"hatch", d.ID, s.Class}, "-") }
+// id tells the hatch of one drawing apart from the others on the page.
+func (s sketch) id(d DayLine) string { return "hatch-" + d.ID + "-" + s.Class }

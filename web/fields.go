@@ -100,10 +100,16 @@ func (f Form) submit() string {
 
 func (f Field) id() string { return "f-" + f.Name }
 
-// target is the id of the first control of the field, which a link leads to.
+// target is the id of the control that a link to the field leads to: the first,
+// or the typed time once that was asked for.
 func (f Field) target() string {
 	switch f.Kind {
 	case FieldChoice, FieldPlaces, FieldTime:
+		for _, o := range f.Options {
+			if f.Kind == FieldTime && o.Chosen && o.Value == TimeOther {
+				return f.otherID()
+			}
+		}
 		if len(f.Options) > 0 {
 			return f.optionID(0)
 		}
@@ -112,6 +118,8 @@ func (f Field) target() string {
 }
 
 func (f Field) optionID(i int) string { return f.id() + "-" + strconv.Itoa(i) }
+
+func (f Field) otherID() string { return f.id() + "-" + TimeOther }
 
 // describedBy names the elements that explain the field.
 func (f Field) describedBy() string {

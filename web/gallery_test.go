@@ -3,14 +3,11 @@ package web
 import (
 	"context"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
-
-	"duskline/static"
 
 	"github.com/a-h/templ"
 )
@@ -209,6 +206,7 @@ func nowPage(day DayLine, warnings []Warning, clocks []Clock, owed []Owed) templ
 	f.Clocks, f.Thumb = true, sampleThumb()
 	f.SkewMillis = instant(10, 52) - time.Now().UnixMilli() // so that the clocks run on from there
 	return page(f,
+		UnseenHeading("Now"),
 		DayLineFigure(day),
 		NowBoard(Board{Warnings: warnings, Quiet: "Nothing is wrong or asked.", Clocks: clocks, Owed: owed, OwedNote: "nothing late yet"}),
 	)
@@ -263,23 +261,24 @@ func rendered(t testing.TB, c templ.Component) string {
 func TestGallery(t *testing.T) {
 	dir := t.ArtifactDir()
 	for name, c := range galleryPages() {
-		html := rendered(t, c)
-		if err := os.WriteFile(filepath.Join(dir, name+".html"), []byte(html), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		keep(t, filepath.Join(dir, name+".html"), []byte(rendered(t, c)))
 	}
 	for _, name := range []string{"site.css", "clocks.js", "fonts/atkinson-hyperlegible-next-latin-wght-normal.woff2"} {
-		b, err := fs.ReadFile(static.Files, name)
+		b, err := os.ReadFile(filepath.Join("../static", name))
 		if err != nil {
 			t.Fatal(err)
 		}
-		to := filepath.Join(dir, "static", name)
-		if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(to, b, 0o644); err != nil {
-			t.Fatal(err)
-		}
+		keep(t, filepath.Join(dir, "static", name), b)
 	}
 	t.Log("pages in", dir)
+}
+
+func keep(t *testing.T, name string, b []byte) {
+	t.Helper()
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(name, b, 0o644); err != nil {
+		t.Fatal(err)
+	}
 }

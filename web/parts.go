@@ -64,17 +64,17 @@ func (w Warning) Headline() string {
 // Clock is one running wait. Instants are Unix milliseconds. The page shows the
 // face at Now; clocks.js keeps it going from there.
 type Clock struct {
-	What      string // "Treatable"
-	Of        string // "covers, run 4|5"
-	From      int64  // when it began
-	Until     int64  // when it is over, or usually is; 0 for no end
-	Now       int64
-	CountsUp  bool   // shows the time since From, not the time to Until
-	Unit      string // under the time: "to go", "since"
-	OverUnit  string // under the time once Until has passed: "ready since"
-	OverSaid  string // spoken once when Until passes: "Run 4|5: covers can be treated"
-	Side      string // "at 13:05"
-	Action    Action // what tapping the row does; nothing when its URL is empty
+	What     string // "Treatable"
+	Of       string // "covers, run 4|5"
+	From     int64  // when it began
+	Until    int64  // when it is over, or usually is; 0 for no end
+	Now      int64
+	CountsUp bool   // shows the time since From, not the time to Until
+	Unit     string // under the time: "to go", "since"
+	OverUnit string // under the time once Until has passed: "ready since"
+	OverSaid string // spoken once when Until passes: "Run 4|5: covers can be treated"
+	Side     string // "at 13:05"
+	Action   Action // what tapping the row does; nothing when its URL is empty
 }
 
 // Over reports whether the wait has run out.
@@ -128,7 +128,7 @@ type Board struct {
 // them rather than under what is running, which would leave a hole in the page.
 // Heights are those of the stylesheet, in rem.
 func (b Board) crowded() bool {
-	const card, clock, heading, twoOwed = 7.5, 4.75, 3, 8.5
+	const card, clock, heading, twoOwed = 8.75, 4.75, 3, 8.5
 	return card*float64(len(b.Warnings)) > heading+clock*float64(len(b.Clocks))+twoOwed
 }
 
