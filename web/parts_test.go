@@ -243,6 +243,20 @@ func TestFaultsLeadToTheirFields(t *testing.T) {
 	}
 }
 
+// The return key sends a form by its first button: that is Save, also where
+// something odd is asked.
+func TestReturnKeySaves(t *testing.T) {
+	for _, e := range elements(t, rendered(t, FormPage(sampleForm()))) {
+		if e.name == "button" {
+			if e.attr["name"] != "" {
+				t.Errorf("the first button sends %s", e.attr["name"])
+			}
+			return
+		}
+	}
+	t.Error("no button")
+}
+
 func TestClockFace(t *testing.T) {
 	const minute = 60_000
 	for _, x := range []struct {
