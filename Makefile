@@ -1,0 +1,72 @@
+# make run     the office with an invented job, and the program for tablets
+# make test    all that must hold before a commit; CI runs the same
+# make bench   figures; make fuzz: a minute of odd input for each fuzz target
+#
+# Needs Go and make, and for the tests also node and npm. Chromium is installed
+# where it is missing and apt-get may be used.
+
+SHELL := /bin/bash -o pipefail
+
+# Packages whose tests also run as WebAssembly: all that the tablet's program
+# consists of, and the text form of a day, which the tests are written in.
+SHARED = $$(GOOS=js GOARCH=wasm go list -deps ./cmd/tablet ./web ./internal/daylog/script | grep ^duskline/)
+
+# Packages where goroutines meet.
+RACED = ./internal/store/... ./web/...
+
+# Node is given few variables, because Go's glue takes no more than 12 KB of
+# them, and an IndexedDB.
+INDEXEDDB = .cache/node/node_modules/fake-indexeddb
+NODE = env -i PATH=$(PATH) HOME=$(HOME) NODE_OPTIONS=--require=$(CURDIR)/$(INDEXEDDB)/auto \
+	$$(go env GOROOT)/lib/wasm/go_js_wasm_exec
+
+.PHONY: run tablet generate test tools check arrows wasm race bench fuzz
+
+run: tablet
+	go run ./cmd/server -demo
+
+# The tablet's program, compressed, within its size.
+tablet:
+	go run ./static/build
+
+generate:
+	go tool templ generate -path web
+
+test: tools check arrows tablet wasm
+	go test ./...
+	$(MAKE) --no-print-directory race
+	@echo "all tests passed"
+
+tools: $(INDEXEDDB)
+	@command -v chromium >/dev/null || { echo "installing Chromium"; apt-get update -qq && \
+		DEBIAN_FRONTEND=noninteractive apt-get install -qqy --no-install-recommends chromium >/dev/null; }
+
+$(INDEXEDDB):
+	npm install --prefix .cache/node --no-save --no-audit --no-fund --loglevel=error fake-indexeddb@6.2.8
+
+check:
+	go tool templ generate -path web -check -log-level error
+	@unformatted=$$(gofmt -l .); [ -z "$$unformatted" ] || { echo "not formatted: $$unformatted"; exit 1; }
+	go vet ./...
+	GOOS=js GOARCH=wasm go vet $(SHARED)
+	go tool staticcheck ./...
+	GOOS=js GOARCH=wasm $$(go tool -n staticcheck) $(SHARED)
+
+# -count=1: go list is not a file whose change would be noticed.
+arrows:
+	go test -count=1 -run TestArrows .
+
+wasm: tools
+	GOOS=js GOARCH=wasm go test -exec "$(NODE)" $(SHARED)
+
+race:
+	go test -race $(RACED)
+
+bench:
+	go test -run '^$$' -bench . ./...
+
+fuzz:
+	@grep -rl '^func Fuzz' --include='*_test.go' . | xargs -r grep -Ho '^func Fuzz[A-Za-z]*' | \
+	while IFS=: read -r file name; do \
+		go test -run '^$$' -fuzz "^$${name#func }$$" -fuzztime 60s ./$$(dirname $$file) || exit 1; \
+	done
