@@ -198,10 +198,12 @@ func TestResponse(t *testing.T) {
 			status:  200, body: true,
 			headers: map[string]string{"Content-Type": "text/html; charset=utf-8"},
 		}, {
-			name:    "a redirect's target is absolute",
-			method:  "POST",
-			handler: func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "../2/now?at=½#run", http.StatusSeeOther) },
-			status:  303, body: true,
+			name:   "a redirect's target is absolute",
+			method: "POST",
+			handler: func(w http.ResponseWriter, r *http.Request) {
+				http.Redirect(w, r, "../2/now?at=½#run", http.StatusSeeOther)
+			},
+			status: 303, body: true,
 			headers: map[string]string{"Location": "https://roof.test/job/2/now?at=%c2%bd#run"},
 		}, {
 			name: "a target elsewhere stays",
