@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 )
 
@@ -41,6 +42,11 @@ func (j *Job) Open(date Date, count int) (Opening, error) {
 	if i > 0 {
 		s.Setup, s.Roof = j.Days[i-1].Setup, j.Days[i-1].closing()
 	}
+	// What was finished later is no part of that morning: it may be struck yet.
+	roof := *s.Roof
+	roof.Finished = maps.Clone(roof.Finished)
+	maps.DeleteFunc(roof.Finished, func(_ string, day Date) bool { return day >= date })
+	s.Roof = &roof
 	for _, d := range j.Days[:i] {
 		if d.Worked() {
 			s.Past = append(s.Past, SignedDay{d.Date, d.Signed()})

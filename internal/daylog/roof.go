@@ -13,8 +13,8 @@ type Roof struct {
 	Panels []Panel `json:"panels,omitempty"` // in the order of being laid
 	Seams  []Seam  `json:"seams,omitempty"`
 	Spots  []Spot  `json:"spots,omitempty"` // not finished before today
-	// Finished holds by place the day on which a spot was treated. It is shared
-	// by the roofs of a job; a roof knows only what is before its own day.
+	// Finished holds by place the day on which a spot was first treated. It is
+	// shared by the roofs of a job; a roof knows only what is before its own day.
 	Finished map[string]Date `json:"finished,omitempty"`
 	Lost     []Place         `json:"lost,omitempty"` // logged places that no longer fit the plan
 
@@ -352,7 +352,11 @@ func (r *Roof) settle() {
 		if s.Treated.IsZero() {
 			open = append(open, s)
 		} else {
-			r.Finished[s.Place.Key()] = r.day
+			// Once folded, nothing is written here any more: days may be
+			// closed again while others read.
+			if _, known := r.Finished[s.Place.Key()]; !known {
+				r.Finished[s.Place.Key()] = r.day
+			}
 		}
 	}
 	r.Spots = open
