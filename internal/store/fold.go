@@ -160,8 +160,8 @@ type Memo struct {
 }
 
 type remembered struct {
-	id string
-	mu sync.Mutex // one folding at a time; the others wait for it
+	id   string
+	turn chan struct{} // one folding at a time; the others wait for it
 	folded
 }
 
@@ -172,13 +172,14 @@ func (m *Memo) Fold(ctx context.Context, log Log, job string, day daylog.Date) (
 		return nil, err
 	}
 	r := m.find(job)
-	r.mu.Lock()
-	defer r.mu.Unlock()
+	select {
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	case r.turn <- struct{}{}:
+		defer func() { <-r.turn }()
+	}
 	if r.job != nil && r.from <= day && slices.Equal(r.marks, marks) {
 		return r.job, nil
-	}
-	if err := ctx.Err(); err != nil {
-		return nil, err
 	}
 	f, err := fold(ctx, log, job, day)
 	if err != nil {
@@ -201,7 +202,7 @@ func (m *Memo) find(id string) *remembered {
 	if limit <= 0 {
 		limit = 8
 	}
-	r := &remembered{id: id}
+	r := &remembered{id: id, turn: make(chan struct{}, 1)}
 	m.kept = append(m.kept, r)
 	if over := len(m.kept) - limit; over > 0 {
 		m.kept = slices.Delete(m.kept, 0, over)
