@@ -3,6 +3,20 @@ package checks
 // All lists every rule, in the order of the day's work.
 func All() []*Check { return all }
 
-var all = []*Check{}
+var all = []*Check{
+	relaxShort,
+	edgeEarly,
+	edgeOpen,
+}
 
-func run(s *Situation, rules []*Check) []Finding { return nil }
+// packupMin belongs to no rule: tools go down this long before leaving.
+var packupMin = Limit{Name: "tools-down.packup_min", Label: "Packing up before leaving", Default: 20, Unit: "min", Source: practice}
+
+// Limits lists every limit that a job may set, each once.
+func Limits() []Limit {
+	limits := []Limit{packupMin}
+	for _, c := range All() {
+		limits = append(limits, c.Limits...)
+	}
+	return limits
+}

@@ -103,6 +103,15 @@ type Finding struct {
 	Entry  []string // ids of the lines it speaks of
 	Answer Answer   // the one button that settles it
 	Aside  *daylog.AsideLine
+
+	places  []where // where it is; another tablet that was there may know better
+	absence bool    // speaks of something missing, though its rule does not
+}
+
+// where is a place for asking who else wrote about it.
+type where struct {
+	name string      // panel, seam, or a spot's key
+	part daylog.Part // of a seam; zero: all of it
 }
 
 // Answer is a form that settles something: the kind of entry, and what is
@@ -112,6 +121,8 @@ type Answer struct {
 	Kind   string // "test"; "" for none
 	Fields map[string]any
 	Of     string // correct this line instead of writing a new one
+	// At is when it happened by what else is known; zero: now.
+	At time.Time
 }
 
 // Situation is all that rules see. Now and Zone come from outside, once.
@@ -124,6 +135,9 @@ type Situation struct {
 	Job   *daylog.Job
 	Day   *daylog.Day
 	Roof  *daylog.Roof // the day's, as it stands
+
+	standing *standing // what stands, under names; made when first asked for
+	judged   *judged   // by Run
 }
 
 // Look makes the situation of a date. leavingOpen says that Leaving is being
@@ -140,7 +154,7 @@ func Look(job *daylog.Job, date daylog.Date, now time.Time, zone *time.Location,
 	}
 	if !d.Signed() {
 		s.At |= Live
-		if down := d.ToolsDown(); leavingOpen || !down.IsZero() && !now.Before(down) {
+		if down := toolsDown(d, zone); leavingOpen || !down.IsZero() && !now.Before(down) {
 			s.At |= ToolsDown
 		}
 	}
@@ -162,7 +176,3 @@ func (s *Situation) Minutes(l Limit) time.Duration {
 
 // Clock prints an instant as the job's clock shows it: "15:45".
 func (s *Situation) Clock(t time.Time) string { return t.In(s.Zone).Format("15:04") }
-
-// Run judges the situation by every rule: what stands, the worst first. What
-// was set aside is in the list with Aside set.
-func Run(s *Situation) []Finding { return run(s, All()) }

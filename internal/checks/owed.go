@@ -1,9 +1,12 @@
 package checks
 
 import (
+	"slices"
+	"strings"
 	"time"
 
 	"duskline/internal/daylog"
+	"duskline/internal/roofplan"
 )
 
 // Owed is a piece of work in its normal course that is still to be done.
@@ -18,6 +21,7 @@ type Owed struct {
 	Part   daylog.Part    // for runs
 	Ready  time.Time      // not before: treatment after the wait; zero: any time
 	Last   time.Time      // last call; zero: tools down
+	Left   bool           // over from an earlier day: it comes first
 	Answer Answer         // the form that does it
 }
 
@@ -33,31 +37,430 @@ const (
 	StripWork     Work = "strip"
 )
 
-// OwedNow lists what is owed on the roof, in the order of the day's work.
-func OwedNow(s *Situation) []Owed { return nil }
-
-// LastCalls are the hours after which the day's work no longer fits before
-// tools down; zero where leaving is not known.
-type LastCalls struct {
-	Cover     time.Time // last cover rolled: tools down less treatment less wait
-	Treatment time.Time // last treatment begun
-	ToolsDown time.Time
-	Leaving   time.Time
+// OwedNow lists what is owed on the roof: what is left from an earlier day
+// first, then in the order of the day's work.
+func OwedNow(s *Situation) []Owed {
+	owed := slices.Concat(s.owedRuns(), s.owedCovers(), s.owedCheck(), s.owedStone(), s.owedTreatment(), s.owedStrips())
+	slices.SortStableFunc(owed, func(a, b Owed) int {
+		switch {
+		case a.Left == b.Left:
+			return 0
+		case a.Left:
+			return -1
+		}
+		return 1
+	})
+	return owed
 }
 
-// Calls gives the day's last calls.
-func Calls(s *Situation) LastCalls { return LastCalls{} }
-
-// Clock is a wait that is running.
-type Clock struct {
-	Key    string
-	Words  string // "Resting panel 8", "Flash-off run 5|6, 0 to 50 ft", "Treatable: covers, run 4|5"
-	Kind   string // "rest", "flash-off", "wait"
-	Since  time.Time
-	Until  time.Time // zero: counts up, the finger says when
-	Place  string
-	Answer Answer
+// open is a part of a seam between two laid sheets that is not made.
+type open struct {
+	daylog.Part
+	seam    string
+	stretch *daylog.Stretch // what was begun there; nil: nothing
 }
 
-// Running lists the waits that are running, the one that ends first on top.
-func Running(s *Situation) []Clock { return nil }
+// openParts lists what is not made of the seams between laid sheets, along
+// each seam, less what is held short since today.
+func (s *Situation) openParts() []open {
+	st := s.stands()
+	var out []open
+	for i := range s.Roof.Layout().Seams {
+		plan := &s.Roof.Layout().Seams[i]
+		if !st.laid(plan.A, plan.B) || st.stood(plan.Name) {
+			continue
+		}
+		m := st.seams[plan.Name]
+		for _, span := range plan.Spans {
+			p := daylog.Part{From: span.From, To: span.To}
+			if m == nil {
+				out = append(out, open{Part: p, seam: plan.Name})
+				continue
+			}
+			for _, gap := range m.Open(p) {
+				out = append(out, s.byStretch(m, gap)...)
+			}
+		}
+	}
+	return out
+}
+
+// byStretch parts a gap by what was begun in it.
+func (s *Situation) byStretch(m *seam, gap daylog.Part) []open {
+	var out []open
+	at := gap.From
+	add := func(to roofplan.Length, st *daylog.Stretch) {
+		if to <= at {
+			return
+		}
+		if n := len(out); n > 0 && st != nil && out[n-1].stretch != nil && out[n-1].stretch.Primer == st.Primer {
+			out[n-1].To = to
+		} else {
+			out = append(out, open{Part: daylog.Part{From: at, To: to}, seam: m.Name, stretch: st})
+		}
+		at = to
+	}
+	for i := range m.Runs {
+		st := &m.Runs[i]
+		if st.To <= gap.From || gap.To <= st.From || !st.Closed.IsZero() {
+			continue
+		}
+		add(max(st.From, gap.From), nil)
+		add(min(st.To, gap.To), st)
+	}
+	add(gap.To, nil)
+	return out
+}
+
+func (s *Situation) owedRuns() []Owed {
+	var out []Owed
+	for _, o := range s.openParts() {
+		row := Owed{
+			Key: "run " + o.seam + " " + span(o.Part), Work: RunWork, Seam: o.seam, Part: o.Part,
+			Words: "Run " + o.seam, Detail: feet(o.Part),
+		}
+		fields := map[string]any{"seam": o.seam, "from": o.From, "to": o.To}
+		if o.stretch != nil {
+			row.Answer = Answer{Label: "Run closed", Kind: "closed", Fields: fields}
+			steps := stepsOf(o.stretch)
+			if last := len(steps) - 1; last >= 0 {
+				row.Detail += " · " + steps[last].word + " " + s.when(steps[last].When)
+			}
+		} else {
+			row.Answer = Answer{Label: "Priming now", Kind: "priming", Fields: fields}
+			row.Ready = s.restedAt(o.seam)
+		}
+		out = append(out, row)
+	}
+	return append(out, s.owedEnds()...)
+}
+
+// owedEnds lists what was held short on an earlier day: it is made next.
+func (s *Situation) owedEnds() []Owed {
+	var out []Owed
+	for i := range s.Day.Opening.Seams {
+		before := &s.Day.Opening.Seams[i]
+		if len(before.Held) == 0 {
+			continue
+		}
+		m := s.stands().seams[before.Name]
+		for _, was := range before.Held {
+			for _, h := range m.Held {
+				p := daylog.Part{From: max(was.From, h.From), To: min(was.To, h.To)}
+				if p.Length() == 0 {
+					continue
+				}
+				out = append(out, Owed{
+					Key: "run " + m.Name + " " + span(p), Work: RunWork, Seam: m.Name, Part: p, Left: true,
+					Words: "Run " + m.Name, Detail: feet(p) + " · held short",
+					Answer: Answer{Label: "Priming now", Kind: "priming", Fields: map[string]any{"seam": m.Name, "from": p.From, "to": p.To}},
+				})
+			}
+		}
+	}
+	return out
+}
+
+// restedAt gives when the later of a seam's panels will have rested; zero if
+// both have lain there since before today.
+func (s *Situation) restedAt(seam string) time.Time {
+	var at time.Time
+	for _, name := range daylog.Joined(seam) {
+		if p := s.stands().panels[name]; p != nil && p.Day == s.Day.Date && !p.Position.IsZero() {
+			if r := p.Position.At.Add(s.rest()); r.After(at) {
+				at = r
+			}
+		}
+	}
+	return at
+}
+
+func (s *Situation) owedCovers() []Owed {
+	last := Calls(s).Cover
+	var out []Owed
+	for _, group := range bySeam(s.stands().duties) {
+		row := Owed{Work: CoverWork, Seam: group[0].seam, Last: last, Words: "Covers on run " + group[0].seam}
+		var laps, edges, joints, splices []string
+		for _, d := range group {
+			row.Places = append(row.Places, d.Place)
+			row.Left = row.Left || d.made.IsZero()
+			_, edge, _ := strings.Cut(d.On, "@")
+			switch d.why {
+			case endLap:
+				laps = append(laps, d.At.String())
+			case folded:
+				edges = append(edges, edge)
+			case joint:
+				joints = append(joints, d.On)
+			case upright:
+				splices = append(splices, edge)
+			}
+		}
+		var detail []string
+		say := func(one, many string, at []string) {
+			switch len(at) {
+			case 0:
+			case 1:
+				detail = append(detail, one+" "+at[0])
+			default:
+				detail = append(detail, many+" "+list(at))
+			}
+		}
+		say("end lap at", "end laps at", laps)
+		say("folded", "folded", edges)
+		say("T-joint", "T-joints", joints)
+		say("vertical splice", "vertical splices", splices)
+		if len(laps)+len(edges)+len(joints) == 0 {
+			row.Words = "Vertical splices on run " + row.Seam
+		}
+		row.Key = "cover " + row.Seam
+		row.Detail = strings.Join(detail, " · ")
+		row.Answer = Answer{Label: "Covers done", Kind: "covers", Fields: map[string]any{"places": row.Places}}
+		out = append(out, row)
+	}
+	return out
+}
+
+// bySeam parts duties, in their order, by seam.
+func bySeam(duties []duty) [][]duty {
+	var out [][]duty
+	for i, d := range duties {
+		if i == 0 || d.seam != duties[i-1].seam {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], d)
+	}
+	return out
+}
+
+func (s *Situation) owedCheck() []Owed {
+	row := Owed{Key: "seam check", Work: CheckWork, Detail: "before stone comes near"}
+	var seams []string
+	for _, m := range s.stands().order {
+		for _, p := range m.closed {
+			if !m.stood && uncovered(p, m.Checked) {
+				seams = append(seams, m.Name)
+				break
+			}
+		}
+	}
+	switch len(seams) {
+	case 0:
+		return nil
+	case 1:
+		row.Seam, row.Words = seams[0], "Seam check, run "+seams[0]
+	case 2, 3:
+		row.Words = "Seam check, runs " + list(seams)
+	default:
+		row.Words = "Seam check, " + count(len(seams), "run", "runs")
+	}
+	row.Answer = Answer{Label: "Walked", Kind: "check", Fields: map[string]any{}}
+	return []Owed{row}
+}
+
+// uncovered reports whether any of p lies in none of the parts, which are
+// merged and in order.
+func uncovered(p daylog.Part, parts []daylog.Part) bool {
+	for _, q := range parts {
+		if q.From <= p.From && p.To <= q.To {
+			return false
+		}
+	}
+	return true
+}
+
+// stoneless gives the area of a laid panel that final stone has not reached,
+// whatever weighs it down, less its leading strip; sq ft to 0.1.
+func (s *Situation) stoneless(p *daylog.Panel) float64 {
+	placed, ok := s.Roof.Layout().Panel(p.Name)
+	if !ok || p.Day == "" {
+		return 0
+	}
+	area := placed.Net
+	for _, st := range p.Stone {
+		area -= st.Area
+	}
+	if p.Strip != nil {
+		area -= s.Roof.Layout().Strip(p.Name, p.Strip.Width)
+	}
+	return max(0, tenth(area))
+}
+
+func (s *Situation) owedStone() []Owed {
+	var names []string
+	var parts []daylog.PanelPart
+	var area float64
+	row := Owed{Work: StoneWork}
+	for i := range s.Roof.Panels {
+		p := &s.Roof.Panels[i]
+		bare := s.stoneless(p)
+		if bare == 0 {
+			continue
+		}
+		part := daylog.PanelPart{Panel: p.Name}
+		if p.Strip != nil {
+			part.Less = p.Strip.Width
+		} else if s.leads(p.Name) {
+			part.Less = leadingStrip
+		}
+		area += bare
+		names, parts = append(names, p.Name), append(parts, part)
+		row.Left = row.Left || p.Day < s.Day.Date
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	row.Key, row.Panel = "stone "+names[0], names[0]
+	row.Words = "Stone on panel " + names[0]
+	if len(names) > 1 {
+		row.Words = "Stone on panels " + list(names)
+	}
+	row.Detail = number(area) + " sq ft without stone"
+	row.Answer = Answer{Label: "Stone", Kind: "stone", Fields: map[string]any{"panels": parts}}
+	return []Owed{row}
+}
+
+// leadingStrip is the usual width left open for the next sheet, 4 ft: common
+// practice, no source.
+const leadingStrip = roofplan.Length(48)
+
+// leads reports whether a sheet is still to be lapped onto a panel.
+func (s *Situation) leads(panel string) bool {
+	placed, ok := s.Roof.Layout().Panel(panel)
+	if !ok {
+		return false
+	}
+	for _, n := range placed.Neighbours {
+		if !s.stands().laid(n) {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *Situation) owedTreatment() []Owed {
+	last := Calls(s).Treatment
+	groups := map[string][]*daylog.Spot{}
+	var order []string
+	for i := range s.Roof.Spots {
+		p := &s.Roof.Spots[i]
+		if p.Rolled.IsZero() || !p.Treated.IsZero() {
+			continue
+		}
+		seam := seamOf(p.Place)
+		if groups[seam] == nil {
+			order = append(order, seam)
+		}
+		groups[seam] = append(groups[seam], p)
+	}
+	slices.SortFunc(order, compareNames)
+	var out []Owed
+	for _, seam := range order {
+		row := Owed{Key: "treatment " + seam, Work: TreatmentWork, Seam: seam, Last: last, Words: "Treatment, " + onRun(seam)}
+		var ready []daylog.Place
+		for _, p := range groups[seam] {
+			row.Places = append(row.Places, p.Place)
+			row.Left = row.Left || p.Day < s.Day.Date
+			at := p.Rolled.At.Add(s.wait())
+			if at.After(row.Ready) {
+				row.Ready = at
+			}
+			if !at.After(s.Now) {
+				ready = append(ready, p.Place)
+			}
+		}
+		if ready == nil {
+			ready = row.Places
+		}
+		row.Detail = s.sayReady(groups[seam])
+		row.Answer = Answer{Label: "Treated", Kind: "treatment", Fields: map[string]any{"places": ready}}
+		out = append(out, row)
+	}
+	return out
+}
+
+// sayReady says what waits until when: "3 covers, from 13:05 · 2 splices,
+// from 12:40".
+func (s *Situation) sayReady(spots []*daylog.Spot) string {
+	type group struct {
+		at   time.Time
+		what daylog.What
+	}
+	n := map[group]int{}
+	var order []group
+	for _, p := range spots {
+		g := group{p.Rolled.At.Add(s.wait()), p.What}
+		if n[g] == 0 {
+			order = append(order, g)
+		}
+		n[g]++
+	}
+	slices.SortStableFunc(order, func(a, b group) int { return a.at.Compare(b.at) })
+	var parts []string
+	for _, g := range order {
+		text := count(n[g], "cover", "covers")
+		if g.what == daylog.Splice {
+			text = count(n[g], "splice", "splices")
+		}
+		if g.at.After(s.Now) {
+			text += ", from " + s.Clock(g.at)
+		} else {
+			text += ", now"
+		}
+		parts = append(parts, text)
+	}
+	return strings.Join(parts, " · ")
+}
+
+func (s *Situation) owedStrips() []Owed {
+	var out []Owed
+	for i := range s.Roof.Panels {
+		p := &s.Roof.Panels[i]
+		if p.Strip == nil || p.Strip.Filled {
+			continue
+		}
+		row := Owed{Key: "strip " + p.Name, Work: StripWork, Panel: p.Name, Words: "Leading strip of panel " + p.Name}
+		switch {
+		case s.lapped(p.Name):
+			row.Detail = "the seam beside it is made: stone"
+			row.Answer = Answer{Label: "Stone", Kind: "stone", Fields: map[string]any{"strips": []string{p.Name}}}
+			row.Left = p.Strip.Since < s.Day.Date
+		case !p.Strip.Temp:
+			row.Detail = number(s.Roof.Layout().Strip(p.Name, p.Strip.Width)) + " sq ft, temporary ballast for the night"
+			row.Answer = Answer{Label: "Weighted", Kind: "temp", Fields: map[string]any{"strips": []string{p.Name}}}
+		default:
+			continue
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// lapped reports whether the sheet that a leading strip waited for is laid and
+// its seam made or held short all along.
+func (s *Situation) lapped(panel string) bool {
+	layout := s.Roof.Layout()
+	placed, ok := layout.Panel(panel)
+	if !ok {
+		return false
+	}
+	higher := false
+	for _, n := range placed.Neighbours {
+		name := roofplan.SeamName(panel, n)
+		plan, _ := layout.Seam(name)
+		if plan.A != panel || plan.Axis != placed.Axis {
+			continue
+		}
+		higher = true
+		m := s.stands().seams[name]
+		if m == nil {
+			return false
+		}
+		for _, span := range plan.Spans {
+			if len(m.Open(daylog.Part{From: span.From, To: span.To})) > 0 {
+				return false
+			}
+		}
+	}
+	return higher
+}

@@ -1,0 +1,145 @@
+package checks
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"duskline/internal/daylog"
+)
+
+// judged is what the rules came to.
+type judged struct {
+	findings []Finding
+	back     []Held
+}
+
+// Run judges the situation by every rule: what stands, the worst first. What
+// was set aside is in the list with Aside set; what is held back is not.
+func Run(s *Situation) []Finding { return s.judge().findings }
+
+// Held is one reason for holding back warnings of things missing.
+type Held struct {
+	Words  string    // "not heard since 06:05"
+	Device string    // not heard; "" for lines of a newer version
+	Since  time.Time // the newest moment heard of it
+	Places []string  // of the findings held back, each once
+}
+
+// HeldBack says what the rules keep to themselves, and why: a line that a
+// newer version wrote, or another tablet that was there, may settle it.
+func (s *Situation) HeldBack() []Held { return s.judge().back }
+
+func (s *Situation) judge() *judged {
+	if s.judged == nil {
+		s.judged = &judged{}
+		s.judged.findings, s.judged.back = run(s, All())
+	}
+	return s.judged
+}
+
+func run(s *Situation, rules []*Check) ([]Finding, []Held) {
+	var found []Finding
+	var back []Held
+	for _, c := range rules {
+		if c.When&s.At == 0 {
+			continue
+		}
+		c.Run(s, func(f Finding) {
+			f.Check = c
+			if f.Source == (Source{}) {
+				f.Source = c.Source
+			}
+			if f.Settle == "" {
+				f.Settle = c.Settle
+			}
+			if c.Absence || f.absence {
+				if h, unsure := s.unsure(f); unsure {
+					back = hold(back, h, f.Place)
+					return
+				}
+			}
+			f.Aside = s.aside(f)
+			found = append(found, f)
+		})
+	}
+	slices.SortStableFunc(found, func(a, b Finding) int {
+		if c := cmp.Compare(a.Check.Severity.rank(), b.Check.Severity.rank()); c != 0 {
+			return c
+		}
+		if c := a.Since.Compare(b.Since); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.Key, b.Key)
+	})
+	return found, back
+}
+
+// hold notes a place under its reason.
+func hold(back []Held, h Held, place string) []Held {
+	i := slices.IndexFunc(back, func(b Held) bool { return b.Device == h.Device })
+	if i < 0 {
+		i, back = len(back), append(back, h)
+	}
+	if !slices.Contains(back[i].Places, place) {
+		back[i].Places = append(back[i].Places, place)
+	}
+	return back
+}
+
+// unsure tells why something may only seem to be missing: a newer version
+// wrote a line that this one cannot read, or another tablet logged there today
+// and was last heard before it came to be missing.
+func (s *Situation) unsure(f Finding) (Held, bool) {
+	if s.Day.Newer > 0 {
+		return Held{Words: "written by a newer version"}, true
+	}
+	moment := f.Since
+	if moment.IsZero() || moment.After(s.Now) {
+		moment = s.Now
+	}
+	for _, w := range f.places {
+		for _, a := range s.stands().acts[w.name] {
+			if !w.meets(a.Part) {
+				continue
+			}
+			for _, e := range a.Line.Members() {
+				if heard, other := s.Heard[e.Device]; other && e.Device != s.Self && heard.Before(moment) {
+					return Held{Words: "not heard since " + s.Clock(heard), Device: e.Device, Since: heard}, true
+				}
+			}
+		}
+	}
+	return Held{}, false
+}
+
+func (w where) meets(p daylog.Part) bool {
+	all := daylog.Part{}
+	return w.part == all || p == all || w.part.Overlap(p) > 0 || w.part.From == w.part.To && p.From <= w.part.From && w.part.From <= p.To
+}
+
+// aside gives the newest set-aside that holds for a finding: same key, same
+// words. What can hurt people is never set aside.
+func (s *Situation) aside(f Finding) *daylog.AsideLine {
+	if f.Check.Severity == People {
+		return nil
+	}
+	for i := range slices.Backward(s.Day.Asides) {
+		if a := &s.Day.Asides[i]; a.Key == f.Key && a.Words == f.Says {
+			return a
+		}
+	}
+	return nil
+}
+
+// rank orders severities, the gravest first.
+func (v Severity) rank() int {
+	return slices.Index([]Severity{People, Stop, Today, Notice, Managed}, v)
+}
+
+// left reports whether what belongs to a day counts as left: it is of an
+// earlier day, or the day's tools are down, or its page for leaving is open,
+// or the day is signed.
+func (s *Situation) left(of daylog.Date) bool {
+	return of < s.Day.Date || s.At&ToolsDown != 0 || s.Day.Signed()
+}
