@@ -1,0 +1,45 @@
+package web
+
+import (
+	"net/http"
+
+	"duskline/internal/daylog"
+)
+
+// KindsView lists everything that can be written down.
+type KindsView struct {
+	Frame  Frame
+	Groups []KindGroup
+}
+
+// KindGroup is the kinds of one part of the work.
+type KindGroup struct {
+	Title string
+	Kinds []Action
+}
+
+// kinds is GET /job/{job}/write: every kind of entry, in the order of the day.
+func (s *site) kinds(v *visit) error {
+	view := KindsView{Frame: v.frame("Other entry", "")}
+	add := func(group, label, note, url string) {
+		n := len(view.Groups)
+		if n == 0 || view.Groups[n-1].Title != group {
+			view.Groups = append(view.Groups, KindGroup{Title: group})
+			n++
+		}
+		view.Groups[n-1].Kinds = append(view.Groups[n-1].Kinds, Action{Label: label, Note: note, URL: url})
+	}
+	for _, k := range daylog.Kinds() {
+		switch {
+		case k.Writes != daylog.Crew || k.Fields == nil || k.Name == "aside":
+		case k.Name == "sign":
+			add(string(k.Group), k.Title, "", v.url("sign")+v.dayQuery("?"))
+		default:
+			if k.Name == "priming" {
+				add(string(k.Group), "Whole run", "all steps on one page, after the fact", v.url("run")+v.dayQuery("?"))
+			}
+			add(string(k.Group), k.Title, "", v.write(k.Name, nil))
+		}
+	}
+	return v.show(http.StatusOK, KindsPage(view))
+}

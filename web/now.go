@@ -1,0 +1,338 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"duskline/internal/checks"
+	"duskline/internal/daylog"
+	"duskline/internal/roofplan"
+)
+
+// NowView is what Now shows, from top to bottom.
+type NowView struct {
+	Frame Frame
+	Saved string   // what was just saved, in words
+	Line  *DayLine // nil while nobody has said when the day ends
+	Begin Empty    // what to do first; shown while the day has not begun
+	Board Board
+	Newer int      // entries of a newer version
+	Held  []string // what was not heard, so that nothing is said about it
+}
+
+// now is GET /job/{job}/: what is wrong, what is running, what is owed, and the
+// likeliest entries at the thumb.
+func (s *site) now(v *visit) error {
+	sit := v.situation(false)
+	view := NowView{Frame: v.frame("Now", "Now"), Newer: v.day.Newer}
+	view.Frame.Clocks = true
+	for _, h := range sit.HeldBack() {
+		view.Held = append(view.Held, "Nothing is said of what may be missing at "+strings.Join(h.Places, ", ")+": "+h.Words+".")
+	}
+	if id := v.r.Form.Get("saved"); id != "" {
+		view.Saved = v.savedWords(id)
+	}
+	if v.day.Started.IsZero() {
+		view.Begin = Empty{Say: "Nobody has started " + dateWords(v.day.Date) + " yet. Start the day to set when people leave the roof.",
+			Do: Action{Label: "Start the day", URL: v.write("start", nil)}}
+	}
+	view.Line = v.dayLine(sit)
+	view.Board = v.board(sit)
+	view.Frame.Thumb = v.thumb(sit)
+	return v.show(http.StatusOK, NowPage(view))
+}
+
+// situation is what the rules see of the page's day.
+func (v *visit) situation(leavingOpen bool) *checks.Situation {
+	return checks.Look(v.job, v.day.Date, v.now, v.zone, v.Log.Device(), leavingOpen)
+}
+
+// write is the address of a kind's form with what is known already.
+func (v *visit) write(kind string, with map[string]any) string {
+	q := url.Values{}
+	if len(with) > 0 {
+		raw, err := json.Marshal(with)
+		if err == nil {
+			q.Set("with", string(raw))
+		}
+	}
+	if v.r.Form.Get("day") != "" {
+		q.Set("day", string(v.day.Date))
+	}
+	u := v.url("write/" + kind)
+	if len(q) > 0 {
+		u += "?" + q.Encode()
+	}
+	return u
+}
+
+// savedWords says what the form with this id wrote.
+func (v *visit) savedWords(form string) string {
+	var words []string
+	for _, l := range v.day.Lines {
+		if l.Form() == form {
+			words = append(words, v.clock(l.At)+" "+v.says(l.Entry))
+		}
+	}
+	return strings.Join(words, "; ")
+}
+
+// minuteOf is a time as minutes after midnight of the page's day.
+func (v *visit) stamp(t time.Time) Stamp {
+	t = t.In(v.zone)
+	minute := t.Hour()*60 + t.Minute()
+	if daylog.DateOf(t) > v.day.Date {
+		minute += 24 * 60
+	}
+	return Stamp{Minute: minute, Text: v.clock(t)}
+}
+
+// dayLine draws the day from its start to leaving.
+func (v *visit) dayLine(sit *checks.Situation) *DayLine {
+	calls := checks.Calls(sit)
+	if calls.Leaving.IsZero() || v.day.Started.IsZero() {
+		return nil
+	}
+	begin := v.day.Started.At.In(v.zone)
+	begin = time.Date(begin.Year(), begin.Month(), begin.Day(), begin.Hour(), 0, 0, 0, v.zone)
+	line := &DayLine{ID: "day", Start: v.stamp(begin), Leaving: v.stamp(calls.Leaving), StartInstant: begin.UnixMilli()}
+	if daylog.DateOf(v.now) == v.day.Date || v.now.Sub(begin) < 21*time.Hour {
+		line.Now = v.stamp(v.now)
+	}
+	add := func(name string, t time.Time, strong bool) {
+		if !t.IsZero() && t.After(begin) {
+			line.Calls = append(line.Calls, Call{Name: name, At: v.stamp(t), Strong: strong})
+		}
+	}
+	add("last cover", calls.Cover, false)
+	add("start treatment", calls.Treatment, false)
+	add("tools down", calls.ToolsDown, true)
+	add("off the roof", calls.Leaving, true)
+	return line
+}
+
+// board puts the rules' findings, the running waits and what is owed into the
+// page's words.
+func (v *visit) board(sit *checks.Situation) Board {
+	b := Board{}
+	for _, f := range checks.Run(sit) {
+		if f.Aside == nil {
+			b.Warnings = append(b.Warnings, v.warning(sit, f))
+		}
+	}
+	if len(b.Warnings) == 0 && !v.day.Started.IsZero() {
+		b.Quiet = "Nothing is wrong or asked."
+	}
+	for _, c := range checks.Running(sit) {
+		b.Clocks = append(b.Clocks, v.running(c))
+	}
+	for _, o := range checks.OwedNow(sit) {
+		b.Owed = append(b.Owed, v.owed(sit, o))
+	}
+	if len(b.Owed) > 0 && len(b.Warnings) == 0 {
+		b.OwedNote = "nothing late yet"
+	}
+	return b
+}
+
+var warningKinds = map[checks.Severity]WarningKind{
+	checks.People: People, checks.Stop: Stop, checks.Today: Today, checks.Notice: Note, checks.Managed: Note,
+}
+
+func (v *visit) warning(sit *checks.Situation, f checks.Finding) Warning {
+	w := Warning{Kind: warningKinds[f.Check.Severity], What: f.Says, Say: f.Settle, Seen: f.Seen, Limit: f.Limit, Source: f.Source.String()}
+	if f.Asks {
+		w.Kind = Asked
+	}
+	if w.Say == "" {
+		w.Say = f.Check.Settle
+	}
+	w.Do = v.answer(f.Answer)
+	w.Do.About = f.Says
+	if f.Check.Severity != checks.People && !f.Asks {
+		w.SetAside = Action{Label: "Set aside", About: f.Says, URL: v.write("aside", map[string]any{"key": f.Key, "words": f.Says})}
+	}
+	return w
+}
+
+// answer is the button that opens the form a finding or owed work asks for.
+func (v *visit) answer(a checks.Answer) Action {
+	switch {
+	case a.Of != "":
+		return Action{Label: a.Label, URL: v.url("entry/"+url.PathEscape(a.Of)+"/correct") + v.dayQuery("?")}
+	case a.Kind != "":
+		return Action{Label: a.Label, URL: v.write(a.Kind, a.Fields)}
+	}
+	return Action{}
+}
+
+func (v *visit) running(c checks.Clock) Clock {
+	what, of, _ := strings.Cut(c.Words, " ")
+	out := Clock{What: what, Of: of, From: c.Since.UnixMilli(), Now: v.now.UnixMilli(), Unit: "to go", OverUnit: "ready since", Action: v.answer(c.Answer)}
+	if c.Until.IsZero() {
+		out.CountsUp, out.Unit, out.Side = true, "since", "from "+v.clock(c.Since)
+		return out
+	}
+	out.Until = c.Until.UnixMilli()
+	out.Side = "at " + v.clock(c.Until)
+	out.OverSaid = c.Words + ": the wait is over"
+	return out
+}
+
+var owedMarks = map[checks.Work]MarkKind{checks.CoverWork: MarkCoverOwed, checks.TreatmentWork: MarkWaiting}
+
+func (v *visit) owed(sit *checks.Situation, o checks.Owed) Owed {
+	out := Owed{Mark: owedMarks[o.Work], What: o.Words, Detail: o.Detail, Action: v.answer(o.Answer)}
+	if out.Mark == MarkNone {
+		out.Mark = MarkOtherOwed
+	}
+	for _, p := range o.Places {
+		if s, ok, _ := v.day.Roof.Spot(p); ok && s.HeldBack {
+			out.Held = true
+		}
+	}
+	switch {
+	case !o.Ready.IsZero() && o.Ready.After(v.now):
+		out.Action.Note = "from " + v.clock(o.Ready)
+	case !o.Last.IsZero():
+		out.Action.Note = "by " + v.clock(o.Last)
+	}
+	return out
+}
+
+// candidate is a place that a form of places offers as a tile.
+type candidate struct {
+	place daylog.Place
+	note  string
+	mark  MarkKind
+	held  bool
+}
+
+// candidates lists the places a form is likely to be about: what is owed, and
+// for stone what waits for treatment.
+func (v *visit) candidates(k *daylog.Kind) []candidate {
+	var out []candidate
+	sit := v.situation(false)
+	roof := v.day.Roof
+	if k.Name != "treatment" {
+		for _, o := range checks.OwedNow(sit) {
+			if o.Work != checks.CoverWork {
+				continue
+			}
+			for _, p := range o.Places {
+				out = append(out, candidate{place: p, note: "owed", mark: MarkCoverOwed})
+			}
+		}
+	}
+	if k.Name != "covers" {
+		for _, s := range roof.Spots {
+			if s.Treated.IsZero() && !s.Rolled.IsZero() {
+				out = append(out, candidate{place: s.Place, note: "rolled " + v.clock(s.Rolled.At), mark: MarkWaiting, held: s.HeldBack})
+			}
+		}
+	}
+	return out
+}
+
+// thumb gives the six likeliest entries, the likeliest first.
+func (v *visit) thumb(sit *checks.Situation) []Action {
+	var all []Action
+	add := func(label, note, kind string, with map[string]any) {
+		if !slices.ContainsFunc(all, func(a Action) bool { return a.Label == label }) {
+			all = append(all, Action{Label: label, Note: note, URL: v.write(kind, with)})
+		}
+	}
+	if v.day.Started.IsZero() {
+		add("Start the day", dateWords(v.day.Date), "start", nil)
+	}
+	roof := v.day.Roof
+	for i := range roof.Seams {
+		seam := &roof.Seams[i]
+		for _, st := range seam.Runs {
+			with := map[string]any{"seam": seam.Name, "from": st.From, "to": st.To}
+			where := seam.Name + ", " + feet(st.From) + " to " + feet(st.To) + " ft"
+			switch {
+			case !st.Closed.IsZero() || st.Day != v.day.Date:
+			case !proved(st) && st.Taped.IsZero():
+				add("Finger test", where, "test", with)
+			default:
+				with["splices"] = v.endsWithin(seam.Name, st.Part)
+				add("Run closed", where, "closed", with)
+			}
+		}
+	}
+	owed := checks.OwedNow(sit)
+	var covers, treat []daylog.Place
+	for _, o := range owed {
+		switch {
+		case o.Work == checks.CoverWork:
+			covers = append(covers, o.Places...)
+		case o.Work == checks.TreatmentWork && !o.Ready.After(v.now):
+			treat = append(treat, o.Places...)
+		}
+	}
+	if len(treat) > 0 {
+		add("Treatment begun", fmt.Sprintf("%d ready", len(treat)), "treatment", map[string]any{"places": treat})
+	}
+	if len(covers) > 0 {
+		add("Covers done", fmt.Sprintf("%d owed", len(covers)), "covers", map[string]any{"places": covers})
+	}
+	for _, o := range owed {
+		if o.Work == checks.RunWork {
+			add("Priming", "run "+o.Seam+" next", "priming", map[string]any{"seam": o.Seam, "from": o.Part.From, "to": o.Part.To})
+		}
+	}
+	for _, p := range roof.Layout().Panels {
+		if _, laid := roof.Panel(p.Name); !laid {
+			add("Panel in position", "panel "+p.Name+" next", "panel", map[string]any{"panel": p.Name, "weighted": true})
+			break
+		}
+	}
+	for _, o := range owed {
+		if o.Work == checks.StoneWork {
+			add("Stone", o.Detail, o.Answer.Kind, o.Answer.Fields)
+		}
+	}
+	add("Weather", "air, humidity, sheet", "weather", nil)
+	add("Note", "in your words", "note", nil)
+	if len(all) > 5 {
+		all = all[:5]
+	}
+	return append(all, Action{Label: "Other entry", Note: "everything else", URL: v.url("write") + v.dayQuery("?")})
+}
+
+func proved(st daylog.Stretch) bool {
+	n := len(st.Tests)
+	return n > 0 && st.Tests[n-1].Pass
+}
+
+// endsWithin names the edges whose vertical splice is part of a run.
+func (v *visit) endsWithin(seam string, p daylog.Part) []string {
+	var edges []string
+	if s, ok := v.day.Roof.Layout().Seam(seam); ok {
+		for _, end := range s.Ends() {
+			if at := daylog.AngleAt(s, end); p.From <= at && at <= p.To {
+				_, edge, _ := strings.Cut(end.Name, "@")
+				edges = append(edges, edge)
+			}
+		}
+	}
+	return edges
+}
+
+// feet prints a distance along a seam as one says it.
+func feet(l roofplan.Length) string { return trimNumber(float64(int(l.Feet()*10+0.5)) / 10) }
+
+// dateWords is a date as said: "Tuesday 6 October".
+func dateWords(d daylog.Date) string {
+	t, err := time.Parse(time.DateOnly, string(d))
+	if err != nil {
+		return string(d)
+	}
+	return t.Format("Monday 2 January")
+}

@@ -1,0 +1,196 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"html"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"duskline/internal/daylog"
+	"duskline/internal/roofplan"
+	"duskline/internal/store"
+)
+
+// office is a site over an invented job, driven as a browser drives it.
+type tried struct {
+	t    testing.TB
+	log  *store.Memory
+	now  time.Time
+	site http.Handler
+	zone *time.Location
+}
+
+const triedDay = "2026-10-06"
+
+func newSite(t testing.TB) *tried {
+	t.Helper()
+	zone, err := time.LoadLocation("America/Chicago")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &tried{t: t, log: store.NewMemory(), zone: zone}
+	s.at("07:15")
+	s.site = New(Config{
+		Log: s.log, Now: func() time.Time { return s.now }, Rand: rand.Reader, Who: FirstForeman,
+		State: func(_ context.Context, _ string, d *daylog.Day, zone *time.Location) string {
+			return SavedWords("Saved", d, zone)
+		},
+		Logf: func(format string, args ...any) { t.Errorf("site: "+format, args...) },
+	})
+	row := roofplan.Row{Corner: roofplan.Point{X: -18, Y: -18}, Length: roofplan.Feet(100), Lap: 5}
+	for i := range 4 {
+		row.Sheets = append(row.Sheets, roofplan.Sheet{Name: fmt.Sprint(i + 1), Width: roofplan.Feet(50)})
+	}
+	east, north := roofplan.Feet(195.75), roofplan.Feet(97)
+	var edges []roofplan.Edge
+	for _, name := range []string{"south", "east", "north", "west"} {
+		edges = append(edges, roofplan.Edge{Name: name, Kind: roofplan.Parapet, TurnUp: 18})
+	}
+	s.write(
+		&daylog.JobSetup{Name: "Invented hall", Zone: "America/Chicago", Leaving: "15:30", Packup: 20, Invented: true},
+		&daylog.PlanSetup{Plan: roofplan.Plan{Outline: []roofplan.Point{{}, {X: east}, {X: east, Y: north}, {Y: north}}, Edges: edges, Rows: []roofplan.Row{row}}},
+		&daylog.Person{Person: "ada", Name: "Ada Invented", Role: "foreman"},
+		&daylog.Standing{Panels: []string{"1", "2"}, Strip: "2", StripWidth: 48, Weighted: true},
+	)
+	return s
+}
+
+// at sets the clock to a time of the tried day.
+func (s *tried) at(clock string) {
+	t, err := time.ParseInLocation("2006-01-02 15:04", triedDay+" "+clock, s.zone)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.now = t
+}
+
+// write writes bodies straight into the log.
+func (s *tried) write(bodies ...daylog.Body) {
+	s.t.Helper()
+	var drafts []daylog.Entry
+	for i, b := range bodies {
+		drafts = append(drafts, daylog.Entry{ID: fmt.Sprintf("setup%d%d", s.now.Unix(), i), Day: triedDay, At: s.now.UTC(), Made: s.now.UTC(), Body: b})
+	}
+	if _, err := s.log.Write(context.Background(), "hall", drafts...); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
+func (s *tried) get(path string) *httptest.ResponseRecorder {
+	s.t.Helper()
+	w := httptest.NewRecorder()
+	s.site.ServeHTTP(w, httptest.NewRequest("GET", path, nil))
+	return w
+}
+
+func (s *tried) post(path string, form url.Values) *httptest.ResponseRecorder {
+	s.t.Helper()
+	r := httptest.NewRequest("POST", path, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	w := httptest.NewRecorder()
+	s.site.ServeHTTP(w, r)
+	return w
+}
+
+var (
+	inputTag = regexp.MustCompile(`(?s)<input[^>]*>`)
+	attr     = regexp.MustCompile(`([a-z-]+)(?:="([^"]*)")?`)
+)
+
+// formOn gives what the form on a page would send as it stands.
+func (s *tried) formOn(path string) url.Values {
+	s.t.Helper()
+	w := s.get(path)
+	if w.Code != http.StatusOK {
+		s.t.Fatalf("GET %s: %d\n%s", path, w.Code, w.Body)
+	}
+	form := url.Values{}
+	for _, tag := range inputTag.FindAllString(w.Body.String(), -1) {
+		a := map[string]string{}
+		checked := false
+		for _, m := range attr.FindAllStringSubmatch(strings.TrimSuffix(strings.TrimPrefix(tag, "<input"), ">"), -1) {
+			a[m[1]] = html.UnescapeString(m[2])
+			checked = checked || m[1] == "checked"
+		}
+		if t := a["type"]; (t == "radio" || t == "checkbox") && !checked {
+			continue
+		}
+		form.Add(a["name"], a["value"])
+	}
+	return form
+}
+
+// fill opens a form, changes what is given and sends it; it must be saved.
+func (s *tried) fill(path string, change url.Values) {
+	s.t.Helper()
+	form := s.formOn(path)
+	for name, values := range change {
+		form[name] = values
+	}
+	target, _, _ := strings.Cut(path, "?")
+	w := s.post(target, form)
+	if w.Code != http.StatusSeeOther {
+		s.t.Fatalf("POST %s %v: %d\n%s", target, form, w.Code, w.Body)
+	}
+}
+
+// findings gives the headlines of the warning cards on Now.
+func (s *tried) findings() []string {
+	s.t.Helper()
+	page := s.get("/job/hall/").Body.String()
+	var all []string
+	for _, m := range regexp.MustCompile(`(?s)<article class="warning (\w+)[^"]*".*?<h3[^>]*>(.*?)</h3>`).FindAllStringSubmatch(page, -1) {
+		all = append(all, m[1]+" "+strings.TrimSpace(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(m[2], "")))
+	}
+	return all
+}
+
+// A seam from panel to edge treatment through the pages, as a foreman does it.
+func TestSeamThroughTheForms(t *testing.T) {
+	s := newSite(t)
+	if page := s.get("/job/hall/").Body.String(); !strings.Contains(page, "Start the day") {
+		t.Fatal("Now does not offer to start the day")
+	}
+	s.fill("/job/hall/write/start", url.Values{"leaving": {"15:30"}})
+	s.at("08:00")
+	s.fill("/job/hall/write/panel", url.Values{"panel": {"3"}})
+	s.at("08:20")
+	s.fill("/job/hall/write/priming", url.Values{"seam": {"2|3"}, "from": {"0"}, "to": {"100"}})
+	if got := s.findings(); len(got) != 1 || !strings.Contains(got[0], "Panel 3") {
+		t.Errorf("primed after 20 minutes of rest: %q", got)
+	}
+	s.at("08:35")
+	s.fill("/job/hall/write/test", url.Values{"seam": {"2|3"}, "from": {"0"}, "to": {"100"}, "result": {"pass"}})
+	s.at("09:20")
+	s.fill("/job/hall/write/closed", url.Values{"seam": {"2|3"}, "from": {"0"}, "to": {"100"}, "laps.0.at": {"41"}, "laps.0.lap": {"1 1/2"}, "splices": {"south", "north"}})
+	page := s.formOn("/job/hall/write/covers")
+	if page.Has("places") {
+		t.Error("places are ticked before anybody tapped them")
+	}
+	s.at("09:50")
+	s.fill("/job/hall/write/covers", url.Values{"places": {`{"on":"2|3","at":492}`, `{"on":"2|3@south"}`, `{"on":"2|3@north"}`}})
+	s.at("12:30")
+	s.fill("/job/hall/write/treatment", url.Values{"places": {`{"on":"2|3","at":492}`}})
+	early := s.findings()
+	if len(early) == 0 || !strings.HasPrefix(early[0], "stop") {
+		t.Errorf("treated after 2 h 40 min: %q", early)
+	}
+	entries := s.get("/job/hall/entries").Body.String()
+	for _, want := range []string{"Panel in position", "Priming now", "Finger test", "Run closed", "Covers done", "Edge treatment", "end lap at 41 ft of 1 1/2 in"} {
+		if !strings.Contains(entries, want) {
+			t.Errorf("Entries does not show %q", want)
+		}
+	}
+	strike := regexp.MustCompile(`/job/hall/entry/[a-z0-9]+/strike\?day=[0-9-]+`).FindAllString(entries, -1)
+	s.fill(strike[len(strike)-1], url.Values{"why": {"too early"}})
+	if got := s.findings(); fmt.Sprint(got) == fmt.Sprint(early) {
+		t.Errorf("struck, and still: %q", got)
+	}
+}

@@ -1,0 +1,285 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/http"
+	"runtime/debug"
+	"time"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5"
+
+	"duskline/internal/daylog"
+	"duskline/internal/store"
+)
+
+// Config is what a host hands to its site: the server's, or a tablet's own.
+type Config struct {
+	Log  store.Log
+	Now  func() time.Time
+	Rand io.Reader // for the ids of forms
+	// Who tells who is asking and which person of the job writes.
+	Who func(r *http.Request, s *daylog.Setup) Who
+	// State says in facts how safe what was written is: "Saved here 10:51 · 14
+	// not sent, oldest 7:40".
+	State func(ctx context.Context, job string, d *daylog.Day, zone *time.Location) string
+	// Skew is the seconds to add to this device's clock, known from the last
+	// exchange. Nil: none.
+	Skew func() int
+	// Logf notes what went wrong for whoever runs the host.
+	Logf func(format string, args ...any)
+	// Static serves the files under /static/ and the service worker; nil where
+	// the host answers those itself.
+	Static http.Handler
+	// Office adds the pages that only the office needs; nil on a tablet.
+	Office func(chi.Router)
+}
+
+// Who is the person at the screen.
+type Who struct {
+	Person string // id of a person of the job; empty: may read only
+	Name   string // as shown: "Ada Example, foreman"
+}
+
+type site struct {
+	Config
+	memo store.Memo
+}
+
+// New makes the site: every page of every job in the host's log.
+func New(c Config) http.Handler {
+	s := &site{Config: c}
+	r := chi.NewRouter()
+	r.Use(s.recovering)
+	if c.Static != nil {
+		r.Handle("/static/*", c.Static)
+		r.Handle("/sw.js", c.Static)
+	}
+	if c.Office != nil {
+		c.Office(r)
+	}
+	r.Route("/job/{job}", func(r chi.Router) {
+		r.Get("/", s.page(s.now))
+		r.Get("/entries", s.page(s.entries))
+		r.Get("/write", s.page(s.kinds))
+		r.Get("/write/{kind}", s.page(s.askEntry))
+		r.Post("/write/{kind}", s.page(s.saveEntry))
+		r.Get("/run", s.page(s.askRun))
+		r.Post("/run", s.page(s.saveRun))
+		r.Get("/sign", s.page(s.askSign))
+		r.Post("/sign", s.page(s.saveSign))
+		r.Get("/entry/{id}/correct", s.page(s.askCorrection))
+		r.Post("/entry/{id}/correct", s.page(s.saveCorrection))
+		r.Get("/entry/{id}/strike", s.page(s.askStrike))
+		r.Post("/entry/{id}/strike", s.page(s.saveStrike))
+	})
+	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, Frame{}, fs.ErrNotExist) })
+	return http.NewCrossOriginProtection().Handler(r)
+}
+
+// visit is one request to one day of one job, with all that its page needs.
+type visit struct {
+	*site
+	w    http.ResponseWriter
+	r    *http.Request
+	id   string // of the job
+	job  *daylog.Job
+	day  *daylog.Day
+	zone *time.Location
+	now  time.Time // in zone
+	who  Who
+}
+
+// page makes a handler of a page's function. Whatever it returns as an error
+// becomes a page too, in one place.
+func (s *site) page(do func(v *visit) error) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		v := &visit{site: s, w: w, r: r, id: chi.URLParam(r, "job")}
+		err := v.open()
+		if err == nil {
+			err = do(v)
+		}
+		if err != nil {
+			s.fail(w, r, v.frame("", ""), err)
+		}
+	}
+}
+
+// longestForm is more than any form of ours holds, typed by anybody.
+const longestForm = 1 << 20
+
+// open reads the job and settles which day the page is about: the one it
+// names; else the newest day that was started and not signed, until 04:00 of
+// the next morning; else today.
+func (v *visit) open() error {
+	v.r.Body = http.MaxBytesReader(v.w, v.r.Body, longestForm)
+	if err := v.r.ParseForm(); err != nil {
+		return badRequest("The form did not arrive whole. Go back and save it again.")
+	}
+	now := v.Now().UTC().Truncate(time.Second)
+	if v.Skew != nil {
+		now = now.Add(time.Duration(v.Skew()) * time.Second)
+	}
+	named := v.r.Form.Get("day")
+	from := daylog.Date("")
+	if named != "" {
+		date, err := daylog.ParseDate(named)
+		if err != nil {
+			return badRequest("The day in the address cannot be read.")
+		}
+		from = date
+	} else {
+		from = daylog.DateOf(now).Add(-1) // in any zone, yesterday or before
+	}
+	job, err := v.memo.Fold(v.r.Context(), v.Log, v.id, from)
+	if err != nil {
+		return err
+	}
+	v.job = job
+	today := daylog.DateOf(now)
+	v.zone = zoneOf(job.On(today).Setup.Zone)
+	v.now = now.In(v.zone)
+	today = daylog.DateOf(v.now)
+	switch {
+	case named != "":
+		v.day = job.On(from)
+	case v.now.Hour() < 4 && stillOpen(job.On(today.Add(-1))):
+		v.day = job.On(today.Add(-1))
+	default:
+		v.day = job.On(today)
+	}
+	v.who = v.Who(v.r, v.day.Setup)
+	return nil
+}
+
+func stillOpen(d *daylog.Day) bool { return !d.Started.IsZero() && !d.Signed() }
+
+// zoneOf gives the job's time zone; UTC while none is set that exists.
+func zoneOf(name string) *time.Location {
+	zone, err := time.LoadLocation(name)
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}
+
+// url is an address within the job.
+func (v *visit) url(path string) string { return "/job/" + v.id + "/" + path }
+
+// clock prints an instant as the job's clock shows it.
+func (v *visit) clock(t time.Time) string { return t.In(v.zone).Format("15:04") }
+
+// frame is what surrounds a page of the job; current names its place in the
+// navigation.
+func (v *visit) frame(title, current string) Frame {
+	if v.job == nil {
+		return Frame{Title: title}
+	}
+	set := v.day.Setup
+	f := Frame{
+		Title: title, Job: set.Name, JobURL: v.url(""), Invented: set.Invented, Writer: v.who.Name,
+		Nav: []NavLink{
+			{Label: "Now", URL: v.url("")},
+			{Label: "Entries", URL: v.url("entries")},
+		},
+	}
+	if f.Job == "" {
+		f.Job = "Job without a name"
+	}
+	if v.State != nil {
+		f.Saved = v.State(v.r.Context(), v.id, v.day, v.zone)
+	}
+	if v.Skew != nil {
+		f.SkewMillis = int64(v.Skew()) * 1000
+	}
+	for i := range f.Nav {
+		f.Nav[i].Current = f.Nav[i].Label == current
+	}
+	return f
+}
+
+// show renders a page whole before its first byte is sent.
+func (v *visit) show(status int, c templ.Component) error {
+	var page bytes.Buffer
+	if err := c.Render(v.r.Context(), &page); err != nil {
+		return err
+	}
+	send(v.w, status, page.Bytes())
+	return nil
+}
+
+func send(w http.ResponseWriter, status int, page []byte) {
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	w.Write(page)
+}
+
+// leave sends the browser on after something was saved.
+func (v *visit) leave(url string) error {
+	http.Redirect(v.w, v.r, url, http.StatusSeeOther)
+	return nil
+}
+
+// problem is an error that the person at the screen can do something about.
+type problem struct {
+	status int
+	title  string
+	say    string
+}
+
+func (p problem) Error() string { return p.title + ": " + p.say }
+
+func badRequest(say string) error {
+	return problem{http.StatusBadRequest, "This could not be read", say}
+}
+
+// fail answers with the page for an error: the one table from errors to
+// statuses.
+func (s *site) fail(w http.ResponseWriter, r *http.Request, f Frame, err error) {
+	var p problem
+	status := http.StatusInternalServerError
+	switch {
+	case errors.As(err, &p):
+		status = p.status
+	case errors.Is(err, fs.ErrNotExist):
+		status = http.StatusNotFound
+	case errors.Is(err, fs.ErrPermission):
+		status = http.StatusForbidden
+	default:
+		s.Logf("%s %s: %v", r.Method, r.URL.Path, err)
+	}
+	t := TroubleFor(status)
+	if p.say != "" {
+		t = Trouble{Title: p.title, Say: p.say}
+	}
+	if f.JobURL != "" {
+		t.Do = Action{Label: "To Now", URL: f.JobURL}
+	}
+	f.Title = t.Title
+	var page bytes.Buffer
+	if err := ErrorPage(f, t).Render(r.Context(), &page); err != nil {
+		s.Logf("%s %s: error page: %v", r.Method, r.URL.Path, err)
+	}
+	send(w, status, page.Bytes())
+}
+
+// recovering turns a panic into a page; the next request is none the wiser.
+func (s *site) recovering(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			if p := recover(); p != nil {
+				if p == http.ErrAbortHandler {
+					panic(p)
+				}
+				s.fail(w, r, Frame{}, fmt.Errorf("panic: %v\n%s", p, debug.Stack()))
+			}
+		}()
+		next.ServeHTTP(w, r)
+	})
+}

@@ -1,0 +1,35 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"duskline/internal/daylog"
+)
+
+// FirstForeman takes whoever asks for the job's first foreman: for a site that
+// nobody else can reach.
+func FirstForeman(_ *http.Request, s *daylog.Setup) Who {
+	for _, p := range s.Persons {
+		if p.Role == "foreman" && !p.Gone {
+			return Who{Person: p.Person, Name: p.Name + ", foreman"}
+		}
+	}
+	return Who{}
+}
+
+// SavedWords says when the newest of the day's entries was written.
+func SavedWords(where string, d *daylog.Day, zone *time.Location) string {
+	var last time.Time
+	for _, l := range d.Lines {
+		for _, e := range l.Members() {
+			if e.Made.After(last) {
+				last = e.Made
+			}
+		}
+	}
+	if last.IsZero() {
+		return "Nothing written today yet"
+	}
+	return where + " " + last.In(zone).Format("15:04")
+}
