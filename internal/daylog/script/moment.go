@@ -1,0 +1,497 @@
+package script
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"duskline/internal/daylog"
+	"duskline/internal/roofplan"
+)
+
+// Moment is an instant of a day, looked at from one device, and what the
+// rules say there.
+type Moment struct {
+	Line   int // of the script; the first that speaks of it
+	Day    daylog.Date
+	At     time.Time
+	Device string
+	// Leaving says that the page of what must be done before leaving is open.
+	Leaving bool
+	Expect  []Expectation
+	// Exact says that nothing stands but what is expected.
+	Exact bool
+}
+
+// Says is what a rule does at a moment.
+type Says string
+
+const (
+	Accuses  Says = "accuses"
+	Asks     Says = "asks"
+	SetAside Says = "set aside"
+	Gone     Says = "gone"   // it spoke before, and no longer does
+	Silent   Says = "silent" // it does not speak
+	// MayAsk is for batches: it may ask, and need not.
+	MayAsk Says = "may ask"
+)
+
+// Expectation is what one rule says at a moment, at one place or anywhere.
+type Expectation struct {
+	Line  int
+	Says  Says
+	Rule  string
+	Place string // Place.Key, or the name of a panel or seam; "" for anywhere
+	Part  *daylog.Part
+	Words string // that are among those of the warning
+}
+
+func (e Expectation) String() string {
+	out := string(e.Says) + " " + e.Rule
+	if e.Place != "" {
+		out += " on " + e.Place
+	}
+	if e.Part != nil {
+		out += " " + e.Part.From.String() + " to " + e.Part.To.String()
+	}
+	if e.Words != "" {
+		out += ", saying " + quote(e.Words)
+	}
+	return out
+}
+
+// Found is a warning that rules raised.
+type Found struct {
+	Rule  string
+	Place string
+	Says  string
+	Asks  bool
+	Aside bool // set aside
+}
+
+func (f Found) String() string {
+	verb := "accuses"
+	switch {
+	case f.Aside:
+		verb = "set aside"
+	case f.Asks:
+		verb = "asks"
+	}
+	return strings.TrimSpace(verb + " " + f.Rule + " on " + f.Place + ": " + f.Says)
+}
+
+func (e Expectation) is(f Found) bool {
+	if e.Rule != f.Rule || e.Place != "" && e.Place != f.Place || !strings.Contains(f.Says, e.Words) {
+		return false
+	}
+	if e.Part == nil {
+		return true
+	}
+	said := daylog.OnSeam{Part: *e.Part}.String()
+	return strings.Contains(f.Says, strings.TrimPrefix(said, ", "))
+}
+
+// Judge compares what was found at the moment with what is expected, and says
+// what differs, a sentence each.
+func (m Moment) Judge(found []Found) []string {
+	var out []string
+	left := slices.Clone(found)
+	complain := func(e Expectation, what string) {
+		out = append(out, fmt.Sprintf("line %d: %s, but %s", e.Line, e, what))
+	}
+	for _, exact := range []bool{true, false} { // those that name a place first
+		for _, e := range m.Expect {
+			if (e.Place != "" || e.Words != "") != exact {
+				continue
+			}
+			met, other := false, ""
+			rest := left[:0:0]
+			for _, f := range left {
+				takes := e.is(f) && (!exact || !met || e.Says == Gone || e.Says == Silent)
+				switch {
+				case !takes:
+				case e.Says == MayAsk && (f.Asks || f.Aside), e.Says == SetAside && f.Aside,
+					e.Says == Asks && f.Asks && !f.Aside, e.Says == Accuses && !f.Asks && !f.Aside,
+					(e.Says == Gone || e.Says == Silent) && f.Aside:
+					met = true
+				default:
+					takes, other = false, f.String()
+				}
+				if !takes {
+					rest = append(rest, f)
+				}
+			}
+			left = rest
+			switch {
+			case e.Says == Gone || e.Says == Silent:
+				if other != "" {
+					complain(e, other)
+				}
+			case e.Says == MayAsk:
+				if other != "" {
+					complain(e, other)
+				}
+			case !met && other != "":
+				complain(e, other)
+			case !met:
+				complain(e, "it does not speak")
+			}
+		}
+	}
+	if m.Exact {
+		for _, f := range left {
+			if !f.Aside && !strings.Contains(strings.Join(out, "\n"), f.String()) {
+				out = append(out, fmt.Sprintf("line %d: nothing more is expected, but %s", m.Line, f))
+			}
+		}
+	}
+	return out
+}
+
+// stated is a line of a moment as it was read.
+type stated struct {
+	no       int
+	day      int
+	from, to clock
+	lasts    bool
+	allDay   bool
+	device   string
+	leaving  bool
+	says     Says // "" for nothing
+	rules    []string
+	where    []Expectation
+	words    string
+	others   bool
+}
+
+// moment reads: @15:05 accuses edge-early on 2|3 at 41 ft.
+func (p *parser) moment(r *reader) error {
+	st := stated{no: p.no, day: p.day}
+	if p.day < 0 {
+		return errors.New("moments belong to a day; above them write: day 2026-10-06")
+	}
+	first := r.words[0].text[1:]
+	r.at = 1
+	if first == "all" && r.take("day") {
+		st.allDay = true
+	} else {
+		var ok bool
+		if st.from, st.to, st.lasts, ok = span(first); !ok || st.lasts && st.to.order() <= st.from.order() {
+			return fmt.Errorf("%s is not a moment; write @10:12, @10:12-15:00 or @all day", shown(r.words[0].text))
+		}
+	}
+	for more := true; more; {
+		switch {
+		case r.take("tablet"):
+			name, ok := r.next("a tablet's name")
+			if !ok {
+				return r.err()
+			}
+			st.device = name
+		case r.take(Office):
+			st.device = Office
+		case r.take("leaving"):
+			st.leaving = true
+		default:
+			more = false
+		}
+	}
+	switch {
+	case r.take("nothing"):
+	case r.take("accuses"):
+		st.says = Accuses
+	case r.take("asks"):
+		st.says = Asks
+	case r.take("set", "aside"):
+		st.says = SetAside
+	case r.take("gone"):
+		st.says = Gone
+	case r.take("silent"):
+		st.says = Silent
+	default:
+		r.await("accuses, asks, set aside, gone, silent or nothing")
+		return r.err()
+	}
+	r.open = momentClauses
+	if st.says != "" {
+		rule := func() bool {
+			name, ok := r.next("a rule")
+			st.rules = append(st.rules, name)
+			return ok
+		}
+		if !r.items(rule) {
+			return r.err()
+		}
+		if len(st.rules) == 1 && r.take("on") {
+			var ok bool
+			if st.where, ok = r.where(); !ok {
+				return r.err()
+			}
+		}
+	}
+	v := values{}
+	if !r.rest(v) {
+		return r.err()
+	}
+	st.words, _ = v["words"].(string)
+	_, st.others = v["others"]
+	if st.others && st.says != Accuses && st.says != Asks {
+		return errors.New("among others is said of what accuses or asks")
+	}
+	if p.variant != nil {
+		p.variant.moments = append(p.variant.moments, st)
+	} else {
+		p.s.moments = append(p.s.moments, st)
+	}
+	return nil
+}
+
+var momentClauses = []clause{
+	{[]part{{words: []string{"saying"}}, {slot: &slot{Field: daylog.Field{Name: "words", Type: daylog.Text}}}}},
+	{[]part{{words: []string{"among"}}, {words: []string{"others"}}, {slot: &slot{Field: daylog.Field{Name: "others"}, value: true}}}},
+}
+
+// where reads where a rule speaks: panel 3, 4|5 0 to 50 ft, 2|3 at 41 ft and
+// south.
+func (r *reader) where() ([]Expectation, bool) {
+	var out []Expectation
+	if r.is("panel") || r.take("panels") {
+		list, ok := readPanels(r, daylog.Field{}, nil)
+		if !ok {
+			return nil, false
+		}
+		for _, name := range list.([]any) {
+			out = append(out, Expectation{Place: name.(string)})
+		}
+		return out, true
+	}
+	on, what := "", daylog.Cover
+	ok := r.items(func() bool {
+		start, names := r.at, len(r.names)
+		if seam, ok := r.seam(); ok && what == daylog.Cover {
+			v := values{}
+			if r.between(v) {
+				on = seam.(string)
+				part := daylog.Part{From: roofplan.Length(v["from"].(float64)), To: roofplan.Length(v["to"].(float64))}
+				out = append(out, Expectation{Place: on, Part: &part})
+				return true
+			}
+			if r.done() || r.parting() > 0 {
+				on = seam.(string)
+				out = append(out, Expectation{Place: on})
+				return true
+			}
+		}
+		r.at, r.names = start, r.names[:names]
+		place, ok := r.place(&on, &what)
+		if !ok {
+			return false
+		}
+		v := place.(values)
+		at, _ := v["at"].(float64)
+		said, _ := v["what"].(string)
+		key := daylog.Place{On: v["on"].(string), At: roofplan.Length(at), What: daylog.What(said)}.Key()
+		out = append(out, Expectation{Place: key})
+		return true
+	})
+	return out, ok
+}
+
+// lookEvery is how close the moments of a span are to each other, at least.
+const lookEvery = 5 * time.Minute
+
+// momentsOf gives the moments of a log, in order of time. Live they are those
+// that were stated. In the other modes there is one right after each batch:
+// what stands there live, by the last moment stated before it, may ask, and
+// nothing else may speak.
+func (s *Script) momentsOf(g *Log) ([]Moment, error) {
+	var out []Moment
+	home := s.tablets[0]
+	if slices.Contains(s.tablets, "a") {
+		home = "a"
+	}
+	spoke := map[string]bool{}
+	var others []bool // by moment: a line said "among others"
+	order := slices.Clone(s.moments)
+	slices.SortStableFunc(order, func(a, b stated) int {
+		if a.day != b.day {
+			return a.day - b.day
+		}
+		return s.momentOrder(a) - s.momentOrder(b)
+	})
+	for _, st := range order {
+		if st.device == "" {
+			st.device = home
+		} else if !slices.Contains(g.devices, st.device) {
+			return nil, s.at(st.no, fmt.Errorf("nothing is written on tablet %s", shown(st.device)))
+		}
+		for _, rule := range st.rules {
+			switch st.says {
+			case Accuses, Asks:
+				spoke[rule] = true
+			case Gone:
+				if !spoke[rule] {
+					return nil, s.at(st.no, fmt.Errorf("%s never spoke before: write silent, or first say at which moment it accuses", rule))
+				}
+			}
+		}
+		instants, err := s.lookAt(st, g)
+		if err != nil {
+			return nil, s.at(st.no, err)
+		}
+		for _, at := range instants {
+			i := slices.IndexFunc(out, func(m Moment) bool {
+				return m.At.Equal(at) && m.Day == s.dates[st.day] && m.Device == st.device && m.Leaving == st.leaving
+			})
+			if i < 0 {
+				out = append(out, Moment{Line: st.no, Day: s.dates[st.day], At: at, Device: st.device, Leaving: st.leaving})
+				others = append(others, false)
+				i = len(out) - 1
+			}
+			out[i].state(st)
+			others[i] = others[i] || st.others
+		}
+	}
+	for i := range out {
+		out[i].Exact = out[i].Exact && !others[i]
+	}
+	slices.SortStableFunc(out, func(a, b Moment) int { return a.At.Compare(b.At) })
+	if g.Mode == Live {
+		return out, nil
+	}
+	return s.afterBatches(g, out)
+}
+
+func (s *Script) momentOrder(st stated) int {
+	if st.allDay {
+		return -1
+	}
+	return st.from.order()
+}
+
+func (m *Moment) state(st stated) {
+	switch st.says {
+	case "", Accuses, Asks:
+		m.Exact = true
+	}
+	for _, rule := range st.rules {
+		where := st.where
+		if len(where) == 0 {
+			where = []Expectation{{}}
+		}
+		for _, e := range where {
+			e.Line, e.Says, e.Rule, e.Words = st.no, st.says, rule, st.words
+			m.Expect = append(m.Expect, e)
+		}
+	}
+}
+
+// lookAt gives the instants of a stated moment: of a span each at which
+// something is written, and not more than 5 min between two.
+func (s *Script) lookAt(st stated, g *Log) ([]time.Time, error) {
+	if !st.lasts && !st.allDay {
+		at, err := s.instant(st.day, st.from)
+		return []time.Time{at}, err
+	}
+	var from, to time.Time
+	if st.lasts {
+		var err error
+		if from, err = s.instant(st.day, st.from); err != nil {
+			return nil, err
+		}
+		if to, err = s.instant(st.day, st.to); err != nil {
+			return nil, err
+		}
+	} else {
+		for _, l := range s.lines {
+			if l.day != st.day || !l.timed {
+				continue
+			}
+			begun, err := s.instant(l.day, l.from)
+			if err != nil {
+				return nil, err
+			}
+			over, err := s.written(l)
+			if err != nil {
+				return nil, err
+			}
+			if from.IsZero() || begun.Before(from) {
+				from = begun
+			}
+			if over.After(to) {
+				to = over
+			}
+		}
+		if from.IsZero() {
+			return nil, errors.New("nothing is written on this day")
+		}
+	}
+	var out []time.Time
+	for at := from; at.Before(to); at = at.Add(lookEvery) {
+		out = append(out, at)
+	}
+	out = append(out, to)
+	for _, w := range g.Entries {
+		if !w.Made.Before(from) && !w.Made.After(to) {
+			out = append(out, w.Made)
+		}
+	}
+	slices.SortFunc(out, time.Time.Compare)
+	return slices.CompactFunc(out, time.Time.Equal), nil
+}
+
+// afterBatches turns the stated moments into those right after each batch.
+func (s *Script) afterBatches(g *Log, live []Moment) ([]Moment, error) {
+	batches, err := s.batchMoments(g.Mode)
+	if err != nil {
+		return nil, err
+	}
+	var out []Moment
+	for day, date := range s.dates {
+		for _, at := range batches[day] {
+			for _, device := range s.tablets {
+				wrote := slices.ContainsFunc(g.Entries, func(w Written) bool {
+					return w.Device == device && w.Day == date && w.Made.Equal(at)
+				})
+				if m, known := standing(live, date, device, at); wrote && known {
+					m.At = at
+					out = append(out, m)
+				}
+			}
+		}
+	}
+	return out, nil
+}
+
+// standing gives what stands on a device at an instant by the moments stated
+// up to then. It is not known while none of them says what stands.
+func standing(live []Moment, date daylog.Date, device string, at time.Time) (Moment, bool) {
+	out := Moment{Day: date, Device: device}
+	known := false
+	for _, m := range live {
+		if m.Day != date || m.Device != device || m.Leaving || m.At.After(at) {
+			continue
+		}
+		if m.Exact {
+			out.Expect, out.Exact = nil, true
+		} else if slices.ContainsFunc(m.Expect, func(e Expectation) bool { return e.Says == Accuses || e.Says == Asks }) {
+			out.Exact = false
+		}
+		known, out.Line = true, m.Line
+		for _, e := range m.Expect {
+			out.Expect = slices.DeleteFunc(out.Expect, func(o Expectation) bool {
+				return o.Rule == e.Rule && (e.Place == "" || o.Place == e.Place)
+			})
+			switch e.Says {
+			case Accuses, Asks, SetAside:
+				e.Says = MayAsk
+			default:
+				e.Says = Silent
+			}
+			out.Expect = append(out.Expect, e)
+		}
+	}
+	return out, known
+}
