@@ -5,8 +5,13 @@ func All() []*Check { return all }
 
 var all = []*Check{
 	relaxShort,
+	flashUnproved,
+	runOpen,
+	coverOwed,
 	edgeEarly,
 	edgeOpen,
+	panelBare,
+	outOfOrder,
 }
 
 // packupMin belongs to no rule: tools go down this long before leaving.

@@ -137,6 +137,7 @@ type Situation struct {
 	Roof  *daylog.Roof // the day's, as it stands
 
 	standing *standing // what stands, under names; made when first asked for
+	clashed  *[]clash  // times that contradict each other
 	judged   *judged   // by Run
 }
 

@@ -297,14 +297,8 @@ func (s *Situation) owedStone() []Owed {
 		if bare == 0 {
 			continue
 		}
-		part := daylog.PanelPart{Panel: p.Name}
-		if p.Strip != nil {
-			part.Less = p.Strip.Width
-		} else if s.leads(p.Name) {
-			part.Less = leadingStrip
-		}
 		area += bare
-		names, parts = append(names, p.Name), append(parts, part)
+		names, parts = append(names, p.Name), append(parts, s.restOf(p))
 		row.Left = row.Left || p.Day < s.Day.Date
 	}
 	if len(names) == 0 {
@@ -318,6 +312,18 @@ func (s *Situation) owedStone() []Owed {
 	row.Detail = number(area) + " sq ft without stone"
 	row.Answer = Answer{Label: "Stone", Kind: "stone", Fields: map[string]any{"panels": parts}}
 	return []Owed{row}
+}
+
+// restOf is the stone that a panel still owes: all of it less the leading
+// strip, which stays open while a sheet is to be lapped there.
+func (s *Situation) restOf(p *daylog.Panel) daylog.PanelPart {
+	part := daylog.PanelPart{Panel: p.Name}
+	if p.Strip != nil {
+		part.Less = p.Strip.Width
+	} else if s.leads(p.Name) {
+		part.Less = leadingStrip
+	}
+	return part
 }
 
 // leadingStrip is the usual width left open for the next sheet, 4 ft: common

@@ -25,8 +25,9 @@ var relaxShort = &Check{
 // short is a panel that was seamed before it had rested.
 type short struct {
 	verdict
-	panel  *daylog.Panel
+	panel  *daylog.Panel // nil: nobody wrote that it is laid
 	name   string
+	laid   daylog.When // in position
 	seam   *seam
 	step   step
 	rested time.Duration
@@ -71,20 +72,18 @@ func runRelaxShort(s *Situation, report func(Finding)) {
 // shortOf gives the panel beside a step that had rested least, if too little.
 func (s *Situation) shortOf(m *seam, st step) (worst short, any bool) {
 	for _, name := range daylog.Joined(m.Name) {
-		c := short{verdict: asked, panel: s.stands().panels[name], name: name, seam: m, step: st}
+		c := short{verdict: asked, panel: s.stands().panels[name], name: name, seam: m, step: st, laid: s.positionAt(name, st.At)}
 		switch {
-		case c.panel == nil || c.panel.Position.IsZero() && c.panel.Day == s.Day.Date:
-			// Nobody wrote that it lies there: ask.
-		case c.panel.Position.IsZero():
-			continue // it has lain there since an earlier day
-		default:
-			c.verdict, c.rested = waited(c.panel.Position, st.When, s.rest())
+		case !c.laid.IsZero():
+			c.verdict, c.rested = waited(c.laid, st.When, s.rest())
 			if c.rested < 0 {
-				if certain(c.panel.Position, st.When) {
+				if certain(c.laid, st.When) {
 					continue // out-of-order speaks of it
 				}
 				c.verdict = asked
 			}
+		case c.panel != nil && c.panel.Day != s.Day.Date:
+			continue // it has lain there since an earlier day
 		}
 		if c.verdict != kept && (!any || c.worse(worst)) {
 			worst, any = c, true
@@ -123,7 +122,7 @@ func (s *Situation) sayShort(c short) Finding {
 		f.Answer = Answer{Label: "When?", Kind: "panel", Fields: map[string]any{"panel": c.name, "weighted": true}}
 		f.absence = true
 	} else {
-		f.Seen = "written " + s.when(c.panel.Position) + "; " + seamed
+		f.Seen = "written " + s.when(c.laid) + "; " + seamed
 	}
 	return f
 }

@@ -13,12 +13,13 @@ import (
 // standing is the roof of a situation put under names, once, so that rules
 // need not search a large roof for each place.
 type standing struct {
-	panels map[string]*daylog.Panel
-	seams  map[string]*seam
-	order  []*seam // as the roof has them
-	spots  map[string][]*daylog.Spot
-	acts   map[string][]*daylog.Act // of the day, by place
-	duties []duty
+	panels   map[string]*daylog.Panel
+	seams    map[string]*seam
+	order    []*seam // as the roof has them
+	spots    map[string][]*daylog.Spot
+	acts     map[string][]*daylog.Act // of the day, by place
+	duties   []duty
+	dutiesOn map[string][]duty // by seam
 }
 
 // seam is what has been made of a seam, with its closed parts merged.
@@ -65,6 +66,10 @@ func (s *Situation) stands() *standing {
 		st.acts[a.Place] = append(st.acts[a.Place], a)
 	}
 	st.duties = s.dutiesOf(st)
+	st.dutiesOn = map[string][]duty{}
+	for _, d := range st.duties {
+		st.dutiesOn[d.seam] = append(st.dutiesOn[d.seam], d)
+	}
 	return st
 }
 
