@@ -163,7 +163,6 @@ type draft struct {
 	entry daylog.Entry
 	live  time.Time // when it is written in the live mode
 	setUp bool      // before the first day
-	of    *line
 }
 
 // Log tells the days in a mode: the entries numbered as logs would number
@@ -323,12 +322,11 @@ func (s *Script) drafts() ([]*draft, error) {
 		if l.of == nil {
 			continue
 		}
-		named, err := s.find(*l.of, l.day)
+		named, err := s.find(*l.of, l.day, slices.Index(s.lines, l))
 		if err != nil {
 			return nil, s.at(l.no, err)
 		}
 		target := byLine[named]
-		d.of = named
 		d.entry.Of, d.entry.Day = target.entry.ID, target.entry.Day
 		if l.about < 0 {
 			d.entry.About = target.entry.About
@@ -567,7 +565,7 @@ func (s *Script) resolve(l *line, day *daylog.Day) (values, error) {
 			case "seam", "from", "to":
 				along++
 			}
-			if _, said := v[f.Name]; said || f.Default == nil || f.Type == daylog.Tick {
+			if _, said := v[f.Name]; said || f.Default == nil || f.Type == daylog.Tick || l.known.Group == daylog.SetUp {
 				continue
 			}
 			if text, ok := f.Default.(string); ok && f.Type == daylog.Clock {

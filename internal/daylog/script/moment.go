@@ -62,92 +62,133 @@ func (e Expectation) String() string {
 	return out
 }
 
-// Found is a warning that rules raised.
+// Found is a warning that rules raised, in the form that Judge reads.
 type Found struct {
-	Rule  string
-	Place string
-	Says  string
-	Asks  bool
-	Aside bool // set aside
+	Rule   string
+	Places []Where // all that it speaks of
+	Says   string
+	Asks   bool
+	Aside  bool // set aside
+}
+
+// Where is a place of a warning: Place.Key for a cover or splice, or the name
+// of a panel or seam, and of a seam the part if it is not all of it.
+type Where struct {
+	Name string
+	Part daylog.Part
+}
+
+func (f Found) verdict() Says {
+	switch {
+	case f.Aside:
+		return SetAside
+	case f.Asks:
+		return Asks
+	}
+	return Accuses
 }
 
 func (f Found) String() string {
-	verb := "accuses"
-	switch {
-	case f.Aside:
-		verb = "set aside"
-	case f.Asks:
-		verb = "asks"
+	names := make([]string, len(f.Places))
+	for i, w := range f.Places {
+		names[i] = w.Name
+		if w.Part.To > 0 {
+			names[i] += " " + w.Part.From.String() + " to " + w.Part.To.String()
+		}
 	}
-	return strings.TrimSpace(verb + " " + f.Rule + " on " + f.Place + ": " + f.Says)
+	out := string(f.verdict()) + " " + f.Rule
+	if len(names) > 0 {
+		out += " on " + join(names)
+	}
+	return out + ": " + quote(f.Says)
+}
+
+// names reports whether the expectation is about a place: that place itself,
+// or the seam it is on.
+func (e Expectation) names(w Where) bool {
+	switch {
+	case e.Place == "":
+		return true
+	case e.Place == w.Name:
+		return e.Part == nil || *e.Part == w.Part
+	}
+	on, edge := strings.CutPrefix(w.Name, e.Place)
+	return edge && e.Part == nil && sortOf(e.Place) == aSeam && (on[0] == '@' || on[0] == ' ')
 }
 
 func (e Expectation) is(f Found) bool {
-	if e.Rule != f.Rule || e.Place != "" && e.Place != f.Place || !strings.Contains(f.Says, e.Words) {
-		return false
+	return e.Rule == f.Rule && strings.Contains(f.Says, e.Words) && (e.Place == "" || slices.ContainsFunc(f.Places, e.names))
+}
+
+// sort tells panels, seams and spots on them apart by their names.
+type sort int
+
+const (
+	aPanel sort = iota
+	aSeam
+	aSpot
+)
+
+func sortOf(name string) sort {
+	switch {
+	case strings.ContainsAny(name, "@ ") || strings.Count(name, "|") > 1:
+		return aSpot
+	case strings.Contains(name, "|"):
+		return aSeam
 	}
-	if e.Part == nil {
-		return true
-	}
-	said := daylog.OnSeam{Part: *e.Part}.String()
-	return strings.Contains(f.Says, strings.TrimPrefix(said, ", "))
+	return aPanel
 }
 
 // Judge compares what was found at the moment with what is expected, and says
 // what differs, a sentence each.
 func (m Moment) Judge(found []Found) []string {
 	var out []string
-	left := slices.Clone(found)
-	complain := func(e Expectation, what string) {
-		out = append(out, fmt.Sprintf("line %d: %s, but %s", e.Line, e, what))
-	}
-	for _, exact := range []bool{true, false} { // those that name a place first
-		for _, e := range m.Expect {
-			if (e.Place != "" || e.Words != "") != exact {
-				continue
-			}
-			met, other := false, ""
-			rest := left[:0:0]
-			for _, f := range left {
-				takes := e.is(f) && (!exact || !met || e.Says == Gone || e.Says == Silent)
-				switch {
-				case !takes:
-				case e.Says == MayAsk && (f.Asks || f.Aside), e.Says == SetAside && f.Aside,
-					e.Says == Asks && f.Asks && !f.Aside, e.Says == Accuses && !f.Asks && !f.Aside,
-					(e.Says == Gone || e.Says == Silent) && f.Aside:
-					met = true
-				default:
-					takes, other = false, f.String()
-				}
-				if !takes {
-					rest = append(rest, f)
-				}
-			}
-			left = rest
-			switch {
-			case e.Says == Gone || e.Says == Silent:
-				if other != "" {
-					complain(e, other)
-				}
-			case e.Says == MayAsk:
-				if other != "" {
-					complain(e, other)
-				}
-			case !met && other != "":
-				complain(e, other)
-			case !met:
-				complain(e, "it does not speak")
+	complained := make([]bool, len(found))
+	for _, e := range m.Expect {
+		met, other := false, -1
+		for i, f := range found {
+			switch v := f.verdict(); {
+			case !e.is(f):
+			case e.Says == v, v == SetAside && e.Says != Accuses && e.Says != Asks, e.Says == MayAsk && v == Asks:
+				met = true
+			case other < 0 || complained[other]:
+				other = i
 			}
 		}
+		wanted := e.Says == Accuses || e.Says == Asks || e.Says == SetAside
+		switch {
+		case other >= 0 && !(wanted && met):
+			complained[other] = true
+			out = append(out, fmt.Sprintf("line %d: %s, but the rules: %s", e.Line, e, found[other]))
+		case wanted && !met:
+			out = append(out, fmt.Sprintf("line %d: %s, but it does not speak", e.Line, e))
+		}
 	}
-	if m.Exact {
-		for _, f := range left {
-			if !f.Aside && !strings.Contains(strings.Join(out, "\n"), f.String()) {
-				out = append(out, fmt.Sprintf("line %d: nothing more is expected, but %s", m.Line, f))
-			}
+	for i, f := range found {
+		if m.Exact && !f.Aside && !complained[i] && !m.accounts(f) {
+			out = append(out, fmt.Sprintf("line %d: nothing more is expected, but the rules: %s", m.Line, f))
 		}
 	}
 	return out
+}
+
+// accounts reports whether what was found is expected with all of its places:
+// of panels, seams and spots, all of the sort that is named at all.
+func (m Moment) accounts(f Found) bool {
+	var about []Expectation
+	for _, e := range m.Expect {
+		if e.is(f) && (e.Says == f.verdict() || e.Says == MayAsk && f.Asks) {
+			about = append(about, e)
+		}
+	}
+	for _, w := range f.Places {
+		same := func(e Expectation) bool { return e.Place != "" && sortOf(e.Place) == sortOf(w.Name) }
+		named := func(e Expectation) bool { return e.names(w) }
+		if slices.ContainsFunc(about, same) && !slices.ContainsFunc(about, named) {
+			return false
+		}
+	}
+	return len(about) > 0
 }
 
 // stated is a line of a moment as it was read.

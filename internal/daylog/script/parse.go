@@ -26,7 +26,6 @@ type parser struct {
 	above   *line // the last line that is not indented
 	plan    *planned
 	variant *variant
-	setUp   bool // zone is known
 }
 
 // Office is the device that writes set-up.
@@ -454,13 +453,14 @@ func (p *parser) correction(r *reader, l *line) error {
 		return err
 	}
 	if !r.take("to", "read") {
-		return errors.New("a correction says what the line should read: correct 10:36 panel 3 to read 10:20 panel 3 in position, because ...")
+		return errors.New("a correction says what the line should read: correct 10:36 panel 3 to read 10:20 panel 3 in position")
 	}
 	written := l.from
 	about, err := p.when(r, l)
 	if err != nil {
 		return err
 	}
+	l.first = r.at
 	v, err := p.sentence(r, l)
 	if err != nil {
 		return err
@@ -570,7 +570,7 @@ func (p *parser) edit(r *reader) error {
 		}
 	case "change":
 		if !r.take("to", "read") || r.done() {
-			return errors.New("change says what the line reads instead: change 10:16 finger test to read 10:16 ...")
+			return errors.New("change says what the line reads instead: change 10:16 finger test to read 10:20 finger test 4|5 passes")
 		}
 		text := r.text[r.words[r.at].begin:]
 		words, err := split(text)

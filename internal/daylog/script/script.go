@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -202,7 +203,7 @@ func (s *Script) Variant(name string) (*Script, error) {
 			c.lines = append(c.lines, e.line)
 			continue
 		}
-		l, err := c.find(e.ref, e.day)
+		l, err := c.find(e.ref, e.day, len(c.lines))
 		if err != nil {
 			return nil, fmt.Errorf("%s:%d: %w", s.Name, e.no, err)
 		}
@@ -216,7 +217,9 @@ func (s *Script) Variant(name string) (*Script, error) {
 			moved.from, moved.to, moved.lasts = e.from, e.to, e.last
 			c.lines[at] = &moved
 		case "change":
-			c.lines[at] = e.line
+			changed := *e.line
+			changed.parent = l.parent
+			c.lines[at] = &changed
 		}
 		// Lines that were written with it still are.
 		for i, child := range c.lines {
@@ -230,13 +233,20 @@ func (s *Script) Variant(name string) (*Script, error) {
 	return &c, nil
 }
 
-// find gives the one line that a reference names.
-func (s *Script) find(ref reference, day int) (*line, error) {
+// find gives the one line among the first n that a reference names. Of a line
+// and its corrections that all read so, it is the last.
+func (s *Script) find(ref reference, day, n int) (*line, error) {
 	var found []*line
-	for _, l := range s.lines {
-		if l.act != hearing && (ref.date != "" || l.day == day) && l.day >= 0 && ref.matches(l, s.dates[l.day]) {
-			found = append(found, l)
+	for i, l := range s.lines[:n] {
+		if l.act == hearing || l.day < 0 || ref.date == "" && l.day != day || !ref.matches(l, s.dates[l.day]) {
+			continue
 		}
+		if l.act == correction {
+			if of, err := s.find(*l.of, l.day, i); err == nil {
+				found = slices.DeleteFunc(found, func(o *line) bool { return o == of })
+			}
+		}
+		found = append(found, l)
 	}
 	switch len(found) {
 	case 0:
@@ -245,6 +255,64 @@ func (s *Script) find(ref reference, day int) (*line, error) {
 		return found[0], nil
 	}
 	return nil, fmt.Errorf("lines %d and %d both begin with %s; write more of its words", found[0].no, found[1].no, shown(ref.String()))
+}
+
+// Moved gives the same days with the first on another date, and in another
+// time zone; "" keeps the script's. What the clocks show stays.
+func (s *Script) Moved(first daylog.Date, zone string) (*Script, error) {
+	c := *s
+	if zone != "" {
+		loaded, err := time.LoadLocation(zone)
+		if err != nil {
+			return nil, err
+		}
+		c.zone = loaded
+	}
+	from, err := time.Parse(time.DateOnly, string(s.dates[0]))
+	if err != nil {
+		return nil, err
+	}
+	to, err := time.Parse(time.DateOnly, string(first))
+	if err != nil {
+		return nil, err
+	}
+	days := int(to.Sub(from).Hours() / 24)
+	c.dates = slices.Clone(s.dates)
+	for i := range c.dates {
+		c.dates[i] = c.dates[i].Add(days)
+	}
+	move := func(l *line) *line {
+		if l == nil || l.kind != "job" && (l.of == nil || l.of.date == "") {
+			return l
+		}
+		moved := *l
+		if l.of != nil && l.of.date != "" {
+			of := *l.of
+			of.date = of.date.Add(days)
+			moved.of = &of
+		}
+		if l.kind == "job" && zone != "" {
+			moved.vals = maps.Clone(l.vals)
+			moved.vals["zone"] = zone
+		}
+		return &moved
+	}
+	c.lines = slices.Clone(s.lines)
+	for i, l := range c.lines {
+		c.lines[i] = move(l)
+	}
+	c.variants = slices.Clone(s.variants)
+	for i := range c.variants {
+		edits := slices.Clone(c.variants[i].edits)
+		for j := range edits {
+			edits[j].line = move(edits[j].line)
+			if edits[j].ref.date != "" {
+				edits[j].ref.date = edits[j].ref.date.Add(days)
+			}
+		}
+		c.variants[i].edits = edits
+	}
+	return &c, nil
 }
 
 // sentences are those of all kinds this build knows.

@@ -19,7 +19,7 @@ func read(t testing.TB, name string) *Script {
 	return s
 }
 
-func TestDay3Parses(t *testing.T) {
+func TestDaysParse(t *testing.T) {
 	s := read(t, "day3.day")
 	g, err := s.Log(Live)
 	if err != nil {

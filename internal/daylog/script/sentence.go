@@ -2,6 +2,7 @@ package script
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -330,16 +331,13 @@ func (r *reader) items(item func() bool) bool {
 // say prints a body's fields as the sentence; false if it cannot say them all.
 func (s *sentence) say(v values) (string, bool) {
 	for _, head := range s.heads {
-		left := values{}
-		for name, value := range v {
-			left[name] = value
-		}
+		left := maps.Clone(v)
 		text, ok := sayParts(head, left)
 		if !ok {
 			continue
 		}
 		for _, c := range s.clauses {
-			if said, ok := sayParts(c.parts, left); ok && sayable(c.parts, v) {
+			if said, ok := sayParts(c.parts, left); ok {
 				text += ", " + said
 			}
 		}
@@ -353,16 +351,6 @@ func (s *sentence) say(v values) (string, bool) {
 		}
 	}
 	return "", false
-}
-
-// sayable reports whether the clause has something to say.
-func sayable(parts []part, v values) bool {
-	for _, p := range parts {
-		if p.slot != nil && empty(v[p.slot.Name]) {
-			return false
-		}
-	}
-	return true
 }
 
 func empty(v any) bool {
@@ -396,11 +384,15 @@ func sayParts(parts []part, left values) (string, bool) {
 			continue
 		default:
 			value, there := left[p.slot.Name]
-			if !there {
+			if !there || empty(value) {
 				return "", false
 			}
+			f := p.slot.Field
+			if i+1 < len(parts) && slices.Contains(parts[i+1].words, f.Unit) {
+				f.Unit = "" // the sentence says it
+			}
 			ok := false
-			if text, ok = forms[p.slot.Type].say(value, p.slot.Field); !ok {
+			if text, ok = forms[f.Type].say(value, f); !ok {
 				return "", false
 			}
 			said = append(said, p.slot.Name)

@@ -152,7 +152,11 @@ func readWhole(r *reader, f daylog.Field, next []string) (any, bool) {
 
 func sayNumber(v any, f daylog.Field) (string, bool) {
 	n, ok := v.(float64)
-	return strconv.FormatFloat(n, 'f', -1, 64), ok
+	text := strconv.FormatFloat(n, 'f', -1, 64)
+	if f.Unit != "" {
+		text += " " + f.Unit
+	}
+	return text, ok
 }
 
 func readYes(r *reader, _ daylog.Field, _ []string) (any, bool) {
