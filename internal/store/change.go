@@ -42,7 +42,8 @@ type Held interface {
 
 // Change is what a storage has to keep of one job, all of it or nothing.
 type Change struct {
-	Device   string // that writes from now on; "" if Number did not make the change
+	Device   string // that wrote; "" if Number did not make the change
+	Renewed  bool   // Device is new: the storage's own from now on
 	Renamed  []Renamed
 	Placed   []Row                      // new entries given out from now on, by stream and seq
 	Arrived  []Row                      // waiting before, now among Placed
@@ -129,7 +130,7 @@ func Number(h Held, job, device string, drafts []daylog.Entry) ([]daylog.Entry, 
 	case len(branches) > 1 || len(waiting) > 0:
 		// Somebody else holds later entries of this device: to go on would
 		// make a branch of every entry from here.
-		c.Device = NewDevice()
+		c.Device, c.Renewed = NewDevice(), true
 		line = daylog.Branch{Name: c.Device, From: 1, Head: daylog.ChainStart(job, c.Device)}
 	case len(branches) == 1:
 		line = branches[0]

@@ -97,7 +97,7 @@ func (m *Memory) keep(job string, c *Change) {
 	if c.Empty() {
 		return
 	}
-	if c.Device != "" {
+	if c.Renewed {
 		m.device = c.Device
 	}
 	j, ok := m.jobs[job]
