@@ -16,7 +16,7 @@ import (
 // statements are those used all the time, prepared once: the writing ones on
 // the connection that writes.
 type statements struct {
-	who, tick, streams, waiting, span, mark                      *sql.Stmt // asked before a change
+	who, tick, streams, waiting, span, known, mark               *sql.Stmt // asked before a change
 	addEntry, addEntries, addWaiting, setJob, setStream, setMark *sql.Stmt
 	entries, entriesFrom, stream, marks                          *sql.Stmt // on the readers
 	all                                                          []*sql.Stmt
@@ -24,7 +24,10 @@ type statements struct {
 
 const (
 	addEntry    = `INSERT INTO entry (job, stream, seq, id, day, tick, hash, head, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`
-	manyEntries = 32 // to a statement
+
+	// So many go to one statement: each statement has its price.
+	manyEntries = 32
+	manyIDs     = 32
 )
 
 func prepare(ctx context.Context, write, read *sql.DB) (*statements, error) {
@@ -39,6 +42,7 @@ func prepare(ctx context.Context, write, read *sql.DB) (*statements, error) {
 		{&s.streams, write, `SELECT stream, parent, first, seq, head FROM stream WHERE job = ? AND device = ?`},
 		{&s.waiting, write, `SELECT seq, hash, raw FROM waiting WHERE job = ? AND device = ?`},
 		{&s.span, write, `SELECT seq, hash, head, raw FROM entry WHERE job = ? AND stream = ? AND seq BETWEEN ? AND ? ORDER BY seq`},
+		{&s.known, write, `SELECT stream, seq, tick, id, raw FROM entry WHERE job = ? AND id IN (?` + strings.Repeat(", ?", manyIDs-1) + `)`},
 		{&s.mark, write, `SELECT count, sum FROM mark WHERE job = ? AND day = ?`},
 		{&s.addEntry, write, addEntry},
 		{&s.addEntries, write, addEntry + strings.Repeat(`, (?, ?, ?, ?, ?, ?, ?, ?, ?)`, manyEntries-1)},
@@ -154,16 +158,13 @@ func (h held) Span(stream string, first, last int64) ([]store.Row, error) {
 
 func (h held) Known(ids []string) (map[string]daylog.Entry, error) {
 	first := map[string]store.Row{}
-	for part := range slices.Chunk(ids, 500) {
-		args := []any{h.job}
-		for _, id := range part {
-			args = append(args, id)
+	args := make([]any, 1+manyIDs)
+	args[0] = h.job
+	for part := range slices.Chunk(ids, manyIDs) {
+		for i := range manyIDs {
+			args[1+i] = part[min(i, len(part)-1)] // the last fills up
 		}
-		answer, err := h.tx.QueryContext(h.ctx, `SELECT stream, seq, tick, id, raw FROM entry WHERE job = ? AND id IN (?`+strings.Repeat(", ?", len(part)-1)+`)`, args...)
-		if err != nil {
-			return nil, err
-		}
-		err = each(answer, func(r *sql.Rows) error {
+		err := rows(h.ctx, h.tx, h.l.known, func(r *sql.Rows) error {
 			var row store.Row
 			if err := r.Scan(&row.Stream, &row.Seq, &row.Tick, &row.ID, &row.Raw); err != nil {
 				return err
@@ -172,7 +173,7 @@ func (h held) Known(ids []string) (map[string]daylog.Entry, error) {
 				first[row.ID] = row
 			}
 			return nil
-		})
+		}, args...)
 		if err != nil {
 			return nil, err
 		}
