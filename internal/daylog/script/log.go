@@ -317,16 +317,16 @@ func (s *Script) drafts() ([]*draft, error) {
 		byLine[l] = d
 		out = append(out, d)
 	}
+	of, err := s.targets()
+	if err != nil {
+		return nil, err
+	}
 	for _, d := range out {
 		l := d.line
 		if l.of == nil {
 			continue
 		}
-		named, err := s.find(*l.of, l.day, slices.Index(s.lines, l))
-		if err != nil {
-			return nil, s.at(l.no, err)
-		}
-		target := byLine[named]
+		target := byLine[of[l]]
 		d.entry.Of, d.entry.Day = target.entry.ID, target.entry.Day
 		if l.about < 0 {
 			d.entry.About = target.entry.About

@@ -355,6 +355,13 @@ func (s *Script) momentsOf(g *Log) ([]Moment, error) {
 	}
 	spoke := map[string]bool{}
 	var others []bool // by moment: a line said "among others"
+	type key struct {
+		day     int
+		at      int64
+		device  string
+		leaving bool
+	}
+	seen := map[key]int{}
 	order := slices.Clone(s.moments)
 	slices.SortStableFunc(order, func(a, b stated) int {
 		if a.day != b.day {
@@ -383,13 +390,13 @@ func (s *Script) momentsOf(g *Log) ([]Moment, error) {
 			return nil, s.at(st.no, err)
 		}
 		for _, at := range instants {
-			i := slices.IndexFunc(out, func(m Moment) bool {
-				return m.At.Equal(at) && m.Day == s.dates[st.day] && m.Device == st.device && m.Leaving == st.leaving
-			})
-			if i < 0 {
+			k := key{st.day, at.Unix(), st.device, st.leaving}
+			i, known := seen[k]
+			if !known {
+				i = len(out)
+				seen[k] = i
 				out = append(out, Moment{Line: st.no, Day: s.dates[st.day], At: at, Device: st.device, Leaving: st.leaving})
 				others = append(others, false)
-				i = len(out) - 1
 			}
 			out[i].state(st)
 			others[i] = others[i] || st.others

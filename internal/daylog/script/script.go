@@ -198,12 +198,16 @@ func (s *Script) Variant(name string) (*Script, error) {
 	c := *s
 	c.Name, c.variants, c.moments = s.Name+", "+name, nil, v.moments
 	c.lines = slices.Clone(s.lines)
+	of, err := s.targets()
+	if err != nil {
+		return nil, err
+	}
 	for _, e := range v.edits {
 		if e.what == "add" {
 			c.lines = append(c.lines, e.line)
 			continue
 		}
-		l, err := c.find(e.ref, e.day, len(c.lines))
+		l, err := c.find(e.ref, e.day, len(c.lines), of)
 		if err != nil {
 			return nil, fmt.Errorf("%s:%d: %w", s.Name, e.no, err)
 		}
@@ -233,18 +237,32 @@ func (s *Script) Variant(name string) (*Script, error) {
 	return &c, nil
 }
 
+// targets gives for each strike and correction the line it names.
+func (s *Script) targets() (map[*line]*line, error) {
+	of := map[*line]*line{}
+	for i, l := range s.lines {
+		if l.of == nil {
+			continue
+		}
+		named, err := s.find(*l.of, l.day, i, of)
+		if err != nil {
+			return nil, s.at(l.no, err)
+		}
+		of[l] = named
+	}
+	return of, nil
+}
+
 // find gives the one line among the first n that a reference names. Of a line
 // and its corrections that all read so, it is the last.
-func (s *Script) find(ref reference, day, n int) (*line, error) {
+func (s *Script) find(ref reference, day, n int, of map[*line]*line) (*line, error) {
 	var found []*line
-	for i, l := range s.lines[:n] {
+	for _, l := range s.lines[:n] {
 		if l.act == hearing || l.day < 0 || ref.date == "" && l.day != day || !ref.matches(l, s.dates[l.day]) {
 			continue
 		}
 		if l.act == correction {
-			if of, err := s.find(*l.of, l.day, i); err == nil {
-				found = slices.DeleteFunc(found, func(o *line) bool { return o == of })
-			}
+			found = slices.DeleteFunc(found, func(o *line) bool { return o == of[l] })
 		}
 		found = append(found, l)
 	}
