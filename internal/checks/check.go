@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"duskline/internal/daylog"
+	"duskline/internal/roofplan"
 )
 
 // Check is one rule. To add one, write its file and its testdata folder, and
@@ -46,7 +47,7 @@ const (
 type Moment int
 
 const (
-	Live      Moment = 1 << iota // while the day is worked
+	Live      Moment = 1 << iota // as soon as it is written
 	ToolsDown                    // from tools down, or once Leaving is open, until signed
 	Overnight                    // the night and the next morning
 	Planned                      // when the plan or set-up changes
@@ -112,6 +113,10 @@ type Finding struct {
 type where struct {
 	name string      // panel, seam, or a spot's key
 	part daylog.Part // of a seam; zero: all of it
+	// A spot that is only owed lies on a seam: who made the seam there may
+	// have made the spot too.
+	on string
+	at roofplan.Length
 }
 
 // Answer is a form that settles something: the kind of entry, and what is
@@ -142,10 +147,11 @@ type Situation struct {
 }
 
 // Look makes the situation of a date. leavingOpen says that Leaving is being
-// looked at, so that what must be done before it is judged already.
+// looked at, so that what must be done before it is judged already; but not
+// while it is the leaving of some and others stay.
 func Look(job *daylog.Job, date daylog.Date, now time.Time, zone *time.Location, self string, leavingOpen bool) *Situation {
 	d := job.On(date)
-	s := &Situation{Now: now, Zone: zone, Self: self, Heard: map[string]time.Time{}, Job: job, Day: d, Roof: d.Roof, At: Overnight}
+	s := &Situation{Now: now, Zone: zone, Self: self, Heard: map[string]time.Time{}, Job: job, Day: d, Roof: d.Roof, At: Live | Overnight}
 	for _, l := range d.Lines {
 		for _, e := range l.Members() {
 			if e.Made.After(s.Heard[e.Device]) {
@@ -153,13 +159,20 @@ func Look(job *daylog.Job, date daylog.Date, now time.Time, zone *time.Location,
 			}
 		}
 	}
-	if !d.Signed() {
-		s.At |= Live
-		if down := toolsDown(d, zone); leavingOpen || !down.IsZero() && !now.Before(down) {
-			s.At |= ToolsDown
-		}
+	if down := s.toolsDown(); !d.Signed() && (leavingOpen && lastToLeave(d, now) || !down.IsZero() && !now.Before(down)) {
+		s.At |= ToolsDown
 	}
 	return s
+}
+
+// lastToLeave reports whether those who leave next are the last.
+func lastToLeave(d *daylog.Day, now time.Time) bool {
+	for _, t := range d.Leaves {
+		if !t.Before(now) && t.Before(d.Leaving()) {
+			return false
+		}
+	}
+	return true
 }
 
 // Limit gives the value of a limit on this day.

@@ -110,14 +110,14 @@ func (s *Situation) sayOwed(due []pressing) Finding {
 	f := Finding{
 		Key:   "cover-owed " + seam,
 		Place: "run " + seam,
-		Limit: "0 covers missing",
+		Limit: "none missing",
 		Since: first.since,
 		Asks:  true,
 	}
 	for _, d := range due {
 		places = append(places, d.Place)
 		names = append(names, strings.TrimPrefix(sayPlace(d.Place), "cover "))
-		f.places = append(f.places, where{name: d.Key()}, where{name: seam, part: daylog.Part{From: d.at, To: d.at}})
+		f.places = append(f.places, where{name: d.Key(), on: seam, at: d.at})
 		f.Asks = f.Asks && d.asks
 		if d.why != joint {
 			f.Source = practice

@@ -58,9 +58,9 @@ func (s *Situation) earlyAt(p *daylog.Spot) (early, bool) {
 	if p.Rolled.IsZero() {
 		// Treated, so it was rolled; nobody wrote when. What was finished on an
 		// earlier day may be gone over without asking.
-		_, again := s.Roof.Finished[p.Key()]
+		day, done := s.Roof.Finished[p.Key()]
 		e.verdict = asked
-		return e, !again && !s.stands().stood(seamOf(p.Place))
+		return e, !(done && day < s.Day.Date) && !s.stands().stood(seamOf(p.Place))
 	}
 	e.verdict, e.waited = waited(p.Rolled, p.Treated, s.wait())
 	return e, e.verdict != kept

@@ -76,6 +76,7 @@ func runEdgeOpen(s *Situation, report func(Finding)) {
 		f.Answer = Answer{Label: "When?", Kind: "covers", Fields: map[string]any{"places": []daylog.Place{d.Place}}, At: d.made.At}
 		f.Since = down
 		f.Asks = true
+		f.places = []where{{name: d.Key(), on: d.seam, at: d.at}}
 		report(f)
 	}
 }

@@ -38,6 +38,10 @@ func runOutOfOrder(s *Situation, report func(Finding)) {
 			Asks:   !certain(c.at, c.due),
 			Entry:  []string{c.first.Line.Root, c.then.Line.Root},
 			Answer: correct(c.then.Line, "When?"),
+			places: []where{{name: c.place, part: c.part}},
+		}
+		if c.first.Place != c.place {
+			f.places = append(f.places, where{name: c.first.Place, part: c.first.Part})
 		}
 		what := "panel " + c.place
 		if c.part.Length() > 0 {
@@ -45,9 +49,14 @@ func runOutOfOrder(s *Situation, report func(Finding)) {
 			f.Key += " " + span(c.part)
 			f.Place = what
 		}
-		if f.Asks {
+		switch {
+		case f.Asks && c.before == "in position":
+			f.Says = "When was panel " + c.place + " in position?"
+			f.Settle = "Say when each was done."
+		case f.Asks:
 			f.Says = "Was " + what + " " + c.is + " before it was " + c.before + "?"
-		} else {
+			f.Settle = "Say when each was done."
+		default:
 			f.Says = upper(what) + ": " + c.is + " before it was " + c.before
 		}
 		report(f)
@@ -119,8 +128,7 @@ func alike(a, b daylog.Part) bool {
 }
 
 // beforeSheet finds what was written of a panel before it was in position for
-// the first time. Of its seams only tapped times count here: where one is not
-// sure, relax-short asks.
+// the first time.
 func (s *Situation) beforeSheet(then *daylog.Act, add func(clash)) {
 	st := s.stands()
 	if s.lineOf("panel", then.Place) != then.Line {
@@ -146,7 +154,7 @@ func (s *Situation) beforeSheet(then *daylog.Act, add func(clash)) {
 	if placed, ok := s.Roof.Layout().Panel(then.Place); ok {
 		for _, n := range placed.Neighbours {
 			for _, a := range st.acts[roofplan.SeamName(then.Place, n)] {
-				if stepWords[a.Kind] != "" && certain(a.Began, then.Ended) {
+				if stepWords[a.Kind] != "" {
 					consider(a)
 				}
 			}

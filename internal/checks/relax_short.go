@@ -77,10 +77,7 @@ func (s *Situation) shortOf(m *seam, st step) (worst short, any bool) {
 		case !c.laid.IsZero():
 			c.verdict, c.rested = waited(c.laid, st.When, s.rest())
 			if c.rested < 0 {
-				if certain(c.laid, st.When) {
-					continue // out-of-order speaks of it
-				}
-				c.verdict = asked
+				continue // out-of-order speaks of it
 			}
 		case c.panel != nil && c.panel.Day != s.Day.Date:
 			continue // it has lain there since an earlier day

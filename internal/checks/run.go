@@ -100,14 +100,25 @@ func (s *Situation) unsure(f Finding) (Held, bool) {
 	}
 	for _, w := range f.places {
 		for _, a := range s.stands().acts[w.name] {
-			if !w.meets(a.Part) {
-				continue
+			if h, ok := s.unheard(a, moment); ok && w.meets(a.Part) {
+				return h, true
 			}
-			for _, e := range a.Line.Members() {
-				if heard, other := s.Heard[e.Device]; other && e.Device != s.Self && heard.Before(moment) {
-					return Held{Words: "not heard since " + s.Clock(heard), Device: e.Device, Since: heard}, true
-				}
+		}
+		for _, a := range s.stands().acts[w.on] {
+			if h, ok := s.unheard(a, moment); ok && a.Part.From <= w.at && w.at <= a.Part.To {
+				return h, true
 			}
+		}
+	}
+	return Held{}, false
+}
+
+// unheard reports whether another tablet wrote of an act and was last heard
+// before a moment.
+func (s *Situation) unheard(a *daylog.Act, moment time.Time) (Held, bool) {
+	for _, e := range a.Line.Members() {
+		if heard, ok := s.Heard[e.Device]; ok && e.Device != s.Self && heard.Before(moment) {
+			return Held{Words: "not heard since " + s.Clock(heard), Device: e.Device, Since: heard}, true
 		}
 	}
 	return Held{}, false
@@ -115,21 +126,7 @@ func (s *Situation) unsure(f Finding) (Held, bool) {
 
 func (w where) meets(p daylog.Part) bool {
 	all := daylog.Part{}
-	return w.part == all || p == all || w.part.Overlap(p) > 0 || w.part.From == w.part.To && p.From <= w.part.From && w.part.From <= p.To
-}
-
-// aside gives the newest set-aside that holds for a finding: same key, same
-// words. What can hurt people is never set aside.
-func (s *Situation) aside(f Finding) *daylog.AsideLine {
-	if f.Check.Severity == People {
-		return nil
-	}
-	for i := range slices.Backward(s.Day.Asides) {
-		if a := &s.Day.Asides[i]; a.Key == f.Key && a.Words == f.Says {
-			return a
-		}
-	}
-	return nil
+	return w.part == all || p == all || w.part.Overlap(p) > 0
 }
 
 // rank orders severities, the gravest first.

@@ -11,7 +11,7 @@ import (
 // Clock is a wait that is running.
 type Clock struct {
 	Key    string
-	Words  string // "Resting panel 8", "Flash-off run 5|6, 0 to 50 ft", "Treatable: covers, run 4|5"
+	Words  string // "Resting panel 8", "Flash-off run 5|6, 0 to 50 ft", "Treatable covers, run 4|5"
 	Kind   string // "rest", "flash-off", "wait"
 	Since  time.Time
 	Until  time.Time // zero: counts up, the finger says when
@@ -118,7 +118,7 @@ func (s *Situation) waiting() []Clock {
 		case n > 1:
 			what = "covers"
 		}
-		out[i].Words = "Treatable: " + what + ", " + onRun(g.seam)
+		out[i].Words = "Treatable " + what + ", " + onRun(g.seam)
 		out[i].Answer = Answer{Label: "Treated", Kind: "treatment", Fields: map[string]any{"places": places[g]}}
 	}
 	return out

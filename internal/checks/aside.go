@@ -1,0 +1,68 @@
+package checks
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"duskline/internal/daylog"
+)
+
+// aside gives the newest set-aside that holds for a finding: same key, same
+// words. What can hurt people is never set aside.
+func (s *Situation) aside(f Finding) *daylog.AsideLine {
+	if f.Check.Severity == People {
+		return nil
+	}
+	for i := range slices.Backward(s.Day.Asides) {
+		if a := &s.Day.Asides[i]; a.Key == f.Key && a.Words == f.Says {
+			return a
+		}
+	}
+	return nil
+}
+
+// Stood gives what stands, in the words that a signature freezes.
+func Stood(s *Situation) []daylog.Stood {
+	var out []daylog.Stood
+	for _, f := range Run(s) {
+		st := daylog.Stood{Key: f.Key, Words: f.Says, Asks: f.Asks}
+		if f.Aside != nil {
+			st.Reason = f.Aside.Reason
+		}
+		out = append(out, st)
+	}
+	return out
+}
+
+// Complete fills in what only the rules know of an entry that is about to be
+// kept: the words of the warning that it sets aside, if it names no more than
+// its key, and what stood at signing. held is what its device holds. A
+// warning that does not stand is an error.
+func Complete(e *daylog.Entry, held []daylog.Entry, zone *time.Location) error {
+	aside, sets := e.Body.(*daylog.SetAside)
+	sign, signs := e.Body.(*daylog.Sign)
+	if (!sets || aside.Words != "") && (!signs || sign.Stood != nil) {
+		return nil
+	}
+	job := ""
+	if len(held) > 0 {
+		job = held[0].Job
+	}
+	s := Look(daylog.Fold(job, held), e.Day, e.Made, zone, e.Device, true)
+	if signs {
+		sign.Stood = Stood(s)
+		return nil
+	}
+	found := Run(s)
+	i := slices.IndexFunc(found, func(f Finding) bool { return f.Key == aside.Key })
+	if i < 0 {
+		i = slices.IndexFunc(found, func(f Finding) bool { return strings.HasPrefix(f.Key, aside.Key+" ") })
+	}
+	if i < 0 {
+		return fmt.Errorf("no warning %q stands that could be set aside", aside.Key)
+	}
+	aside.Key, aside.Words = found[i].Key, found[i].Says
+	return nil
+}
