@@ -166,10 +166,35 @@ func (m Moment) Judge(found []Found) []string {
 	}
 	for i, f := range found {
 		if m.Exact && !f.Aside && !complained[i] && !m.accounts(f) {
-			out = append(out, fmt.Sprintf("line %d: nothing more is expected, but the rules: %s", m.Line, f))
+			what := "nothing more is expected"
+			if slices.ContainsFunc(m.Expect, func(e Expectation) bool { return e.is(f) }) {
+				what = "of " + f.Rule + " less is expected"
+			}
+			out = append(out, fmt.Sprintf("line %d: %s, but the rules: %s", m.Line, what, f))
 		}
 	}
 	return out
+}
+
+// May gives the moment with all that was found live at the same instant
+// allowed to ask, and nothing else to speak: for holding a day that is written
+// in batches against the same day written live.
+func (m Moment) May(live []Found) Moment {
+	m.Expect = slices.DeleteFunc(slices.Clone(m.Expect), func(e Expectation) bool { return e.Says != Silent && e.Says != Gone })
+	m.Exact = true
+	for _, f := range live {
+		if len(f.Places) == 0 {
+			m.Expect = append(m.Expect, Expectation{Line: m.Line, Says: MayAsk, Rule: f.Rule})
+		}
+		for _, w := range f.Places {
+			e := Expectation{Line: m.Line, Says: MayAsk, Rule: f.Rule, Place: w.Name}
+			if w.Part != (daylog.Part{}) {
+				e.Part = &w.Part
+			}
+			m.Expect = append(m.Expect, e)
+		}
+	}
+	return m
 }
 
 // accounts reports whether what was found is expected with all of its places:
@@ -534,7 +559,7 @@ func standing(live []Moment, date daylog.Date, device string, at time.Time) (Mom
 			})
 			switch e.Says {
 			case Accuses, Asks, SetAside:
-				e.Says = MayAsk
+				e.Says, e.Words = MayAsk, "" // a question has other words
 			default:
 				e.Says = Silent
 			}

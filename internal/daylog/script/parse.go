@@ -99,7 +99,9 @@ func (p *parser) newDay(r *reader) error {
 		if p.day < 0 {
 			return errors.New("no day comes before this one; write day and its date")
 		}
-		date = p.s.dates[p.day].Add(1)
+		if date = p.s.dates[p.day].Add(1); p.variant != nil && p.day+1 < len(p.s.dates) {
+			date = p.s.dates[p.day+1]
+		}
 	} else {
 		var err error
 		text, _ := r.next("a date")
@@ -122,6 +124,7 @@ func (p *parser) newDay(r *reader) error {
 		if p.day < 0 {
 			return fmt.Errorf("the script has no day %s", date)
 		}
+		p.variant.dated = true
 		return nil
 	}
 	if n := len(p.s.dates); n > 0 && date <= p.s.dates[n-1] {
@@ -504,7 +507,7 @@ func (p *parser) newVariant(name string) error {
 	if slices.Contains(p.s.Variants(), name) {
 		return fmt.Errorf("two variants are called %s", shown(name))
 	}
-	p.s.variants = append(p.s.variants, variant{name: name, no: p.no})
+	p.s.variants = append(p.s.variants, variant{name: name})
 	p.variant = &p.s.variants[len(p.s.variants)-1]
 	p.day, p.device, p.above = 0, "", nil
 	return nil
@@ -520,7 +523,7 @@ func (p *parser) edit(r *reader) error {
 			return errors.New("a variant has a name: variant \"no test at 10:16\"")
 		}
 		return p.newVariant(name.(string))
-	case r.take("day"):
+	case r.take("day"), r.take("next", "day"):
 		return p.newDay(r)
 	case r.is("tablet"), r.is(Office) && len(r.words) == 1:
 		return p.newDevice(r)
@@ -540,6 +543,9 @@ func (p *parser) edit(r *reader) error {
 		l, err := p.read(&reader{text: strings.TrimSpace(text), words: words, persons: p.s.persons}, p.no)
 		if err != nil {
 			return err
+		}
+		if !l.timed && !p.variant.dated {
+			l.day = -1 // set-up, on board everywhere
 		}
 		e.line = l
 		p.variant.edits = append(p.variant.edits, e)

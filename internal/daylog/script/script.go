@@ -113,7 +113,7 @@ func (ref reference) matches(l *line, date daylog.Date) bool {
 
 type variant struct {
 	name    string
-	no      int
+	dated   bool // a line says which day it changes
 	edits   []edit
 	moments []stated
 }
