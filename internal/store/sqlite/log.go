@@ -23,7 +23,7 @@ type statements struct {
 }
 
 const (
-	addEntry    = `INSERT INTO entry (job, stream, seq, id, day, tick, hash, head, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`
+	addEntry = `INSERT INTO entry (job, stream, seq, id, day, tick, hash, head, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 	// So many go to one statement: each statement has its price.
 	manyEntries = 32
