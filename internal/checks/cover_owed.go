@@ -16,7 +16,7 @@ var coverOwed = &Check{
 	Title:    "Cover missing",
 	Why:      "Where tape ends, sheets cross or a seam turns an angle, tape alone leaves a channel for water.",
 	Settle:   "Set and roll the cover, then treat it once its wait is over.",
-	Source:   Source{Where: "UFGS-07530, Tape Seams", Status: Published}, // T-joints and flashings; end laps and angles: common practice
+	Source:   practice, // of end laps and angles
 	Severity: Today,
 	When:     Live | ToolsDown,
 	Absence:  true,
@@ -40,7 +40,8 @@ func runCoverOwed(s *Situation, report func(Finding)) {
 			if !d.covers() {
 				continue
 			}
-			if p, ok := s.presses(d, calls); ok {
+			p, ok := s.presses(d, calls)
+			if ok && s.known(where{name: d.Key(), on: d.seam, at: d.at}, p.since, sayPlaces(d.seam, []daylog.Place{d.Place})) {
 				due = append(due, p)
 			}
 		}
@@ -102,36 +103,41 @@ func (d duty) same(p daylog.Place) bool {
 	return p.On == d.On && p.What == d.What && apart(p.At, d.At) <= near
 }
 
+// jointSource is of the covers at T-joints.
+var jointSource = Source{Where: "UFGS-07530", Status: Published}
+
 func (s *Situation) sayOwed(due []pressing) Finding {
 	first := slices.MinFunc(due, func(a, b pressing) int { return a.since.Compare(b.since) })
 	seam := first.seam
-	var places []daylog.Place
-	var names []string
 	f := Finding{
-		Key:   "cover-owed " + seam,
-		Place: "run " + seam,
-		Limit: "none missing",
-		Since: first.since,
-		Asks:  true,
+		Key:    "cover-owed " + seam,
+		Place:  "run " + seam,
+		Seen:   count(len(due), "cover", "covers") + " missing; " + first.cause,
+		Limit:  "none missing",
+		Source: jointSource,
+		Since:  first.since,
+		Asks:   true,
 	}
+	var places []daylog.Place
+	var duties []duty
 	for _, d := range due {
 		places = append(places, d.Place)
-		names = append(names, strings.TrimPrefix(sayPlace(d.Place), "cover "))
+		duties = append(duties, d.duty)
 		f.places = append(f.places, where{name: d.Key(), on: seam, at: d.at})
 		f.Asks = f.Asks && d.asks
 		if d.why != joint {
 			f.Source = practice
 		}
 	}
-	what, be := "Cover", "is"
+	what, be := "Cover", "Is"
 	if len(due) > 1 {
-		what, be = "Covers", "are"
+		what, be = "Covers", "Are"
 	}
-	f.Says = what + " missing on run " + seam + ": " + list(names)
-	f.Seen = count(len(due), "cover", "covers") + " missing; " + first.cause
+	at := strings.Join(sayDuties(duties), ", ")
+	f.Says = what + " missing on run " + seam + ": " + at
 	f.Answer = Answer{Label: "Covers done", Kind: "covers", Fields: map[string]any{"places": places}}
 	if f.Asks {
-		f.Says = upper(be) + " the " + strings.ToLower(what) + " on run " + seam + " done: " + list(names) + "?"
+		f.Says = be + " the " + strings.ToLower(what) + " on run " + seam + " done? " + upper(at)
 		f.Settle = "Say when, or set and roll them."
 		f.Answer.Label = "When?"
 	}

@@ -28,38 +28,49 @@ var edgeOpen = &Check{
 func runEdgeOpen(s *Situation, report func(Finding)) {
 	down := s.toolsDown()
 	groups := map[string][]daylog.Place{}
+	ready := map[string]time.Time{} // the last of them
 	var order []string
 	for i := range s.Roof.Spots {
 		p := &s.Roof.Spots[i]
 		if p.Rolled.IsZero() || !p.Treated.IsZero() || !s.left(p.Day) || s.nights(p.Day) <= s.mayWait(p.What) {
 			continue
 		}
-		ready := p.Rolled.At.Add(s.wait())
-		if p.Day == s.Day.Date && (down.IsZero() || !ready.After(down)) {
+		since := down
+		if p.Day < s.Day.Date {
+			since = p.Rolled.At
+		}
+		if !s.known(where{name: p.Key()}, since, sayPlaces(seamOf(p.Place), []daylog.Place{p.Place})) {
+			continue
+		}
+		due := p.Rolled.At.Add(s.wait())
+		if p.Day == s.Day.Date && (down.IsZero() || !due.After(down)) {
 			seam := seamOf(p.Place)
 			if groups[seam] == nil {
 				order = append(order, seam)
 			}
 			groups[seam] = append(groups[seam], p.Place)
+			if due.After(ready[seam]) {
+				ready[seam] = due
+			}
 			continue
 		}
 		// Left over, or not to be treated in time: a decision of its own.
 		f := s.sayOpen(seamOf(p.Place), []daylog.Place{p.Place})
 		f.Key = "edge-open " + p.Key()
-		f.Since = p.Rolled.At
+		f.Since = since
 		f.Seen = "rolled " + s.when(p.Rolled)
 		f.Entry = []string{p.Roller}
 		if p.Day < s.Day.Date {
 			f.Says += " since " + sayDate(p.Day)
 		} else {
-			f.Since = down
-			f.Seen += ", treatable from " + s.Clock(ready)
+			f.Seen += ", treatable from " + s.Clock(due)
 		}
 		report(f)
 	}
 	for _, seam := range order {
 		f := s.sayOpen(seam, groups[seam])
 		f.Since = down
+		f.Seen = "treatable from " + s.Clock(ready[seam])
 		report(f)
 	}
 	for _, d := range s.stands().duties {

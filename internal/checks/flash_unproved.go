@@ -38,7 +38,7 @@ func runFlashUnproved(s *Situation, report func(Finding)) {
 		for i := range m.Runs {
 			st := &m.Runs[i]
 			u, ok := s.proof(m, st)
-			if !ok {
+			if !ok || !s.known(where{name: m.Name, part: st.Part}, u.taped.At, "run "+m.Name+", "+feet(st.Part)) {
 				continue
 			}
 			id := u.id(st)

@@ -53,6 +53,9 @@ func OwedNow(s *Situation) []Owed {
 	return owed
 }
 
+// sliver is how far typed feet may miss the true end of a seam or each other.
+const sliver = roofplan.Length(3)
+
 // open is a part of a seam between two laid sheets that is not made.
 type open struct {
 	daylog.Part
@@ -78,7 +81,9 @@ func (s *Situation) openParts() []open {
 				continue
 			}
 			for _, gap := range m.Open(p) {
-				out = append(out, s.byStretch(m, gap)...)
+				if gap.Length() >= sliver {
+					out = append(out, s.byStretch(m, gap)...)
+				}
 			}
 		}
 	}
@@ -179,44 +184,49 @@ func (s *Situation) owedCovers() []Owed {
 	last := Calls(s).Cover
 	var out []Owed
 	for _, group := range bySeam(s.stands().duties) {
-		row := Owed{Work: CoverWork, Seam: group[0].seam, Last: last, Words: "Covers on run " + group[0].seam}
-		var laps, edges, joints, splices []string
+		seam := group[0].seam
+		row := Owed{Key: "cover " + seam, Work: CoverWork, Seam: seam, Last: last, Words: "Vertical splices on run " + seam}
 		for _, d := range group {
 			row.Places = append(row.Places, d.Place)
 			row.Left = row.Left || d.made.IsZero()
-			_, edge, _ := strings.Cut(d.On, "@")
-			switch d.why {
-			case endLap:
-				laps = append(laps, d.At.String())
-			case folded:
-				edges = append(edges, edge)
-			case joint:
-				joints = append(joints, d.On)
-			case upright:
-				splices = append(splices, edge)
+			if d.covers() {
+				row.Words = "Covers on run " + seam
 			}
 		}
-		var detail []string
-		say := func(one, many string, at []string) {
-			switch len(at) {
-			case 0:
-			case 1:
-				detail = append(detail, one+" "+at[0])
-			default:
-				detail = append(detail, many+" "+list(at))
-			}
-		}
-		say("end lap at", "end laps at", laps)
-		say("folded", "folded", edges)
-		say("T-joint", "T-joints", joints)
-		say("vertical splice", "vertical splices", splices)
-		if len(laps)+len(edges)+len(joints) == 0 {
-			row.Words = "Vertical splices on run " + row.Seam
-		}
-		row.Key = "cover " + row.Seam
-		row.Detail = strings.Join(detail, " · ")
+		row.Detail = strings.Join(sayDuties(group), " · ")
 		row.Answer = Answer{Label: "Covers done", Kind: "covers", Fields: map[string]any{"places": row.Places}}
 		out = append(out, row)
+	}
+	return out
+}
+
+// sayDuties says what is owed and where, without the seam: "end lap at 41 ft",
+// "folded south and north".
+func sayDuties(duties []duty) []string {
+	var at [upright + 1][]string
+	for _, d := range duties {
+		_, where, _ := strings.Cut(d.On, "@")
+		switch d.why {
+		case endLap:
+			where = d.At.String()
+		case joint:
+			where = d.On
+		}
+		at[d.why] = append(at[d.why], where)
+	}
+	var out []string
+	for why, words := range [...][2]string{
+		endLap:  {"end lap at", "end laps at"},
+		folded:  {"folded", "folded"},
+		joint:   {"T-joint", "T-joints"},
+		upright: {"vertical splice", "vertical splices"},
+	} {
+		switch n := len(at[why]); {
+		case n == 1:
+			out = append(out, words[0]+" "+at[why][0])
+		case n > 1:
+			out = append(out, words[1]+" "+list(at[why]))
+		}
 	}
 	return out
 }
@@ -280,8 +290,8 @@ func (s *Situation) stoneless(p *daylog.Panel) float64 {
 	for _, st := range p.Stone {
 		area -= st.Area
 	}
-	if p.Strip != nil {
-		area -= s.Roof.Layout().Strip(p.Name, p.Strip.Width)
+	if less := s.restOf(p).Less; less > 0 {
+		area -= s.Roof.Layout().Strip(p.Name, less)
 	}
 	return max(0, tenth(area))
 }

@@ -15,7 +15,7 @@ var panelBare = &Check{
 	Title:    "Sheet left with nothing on it",
 	Why:      "Wind gets under loose sheet: it lifts at speeds a light breeze reaches.",
 	Settle:   "Ballast it, or weigh it down and say with what.",
-	Source:   Source{Where: "UFC 3-330-02A 6-3.b", Status: Published}, // temporary ballast until the final; the same day: common practice
+	Source:   practice, // UFC 3-330-02A 6-3.b asks for final stone in place of temporary ballast as soon as possible
 	Severity: Stop,
 	When:     ToolsDown | Overnight,
 	Absence:  true,
@@ -79,6 +79,9 @@ func (s *Situation) sinceDay(p *daylog.Panel) string {
 // heldBack counts the open places beside a panel that no stone was logged
 // over: so much of the bare sheet is kept free for them.
 func (s *Situation) heldBack(p *daylog.Panel) int {
+	if len(p.Stone) == 0 {
+		return 0 // nothing was kept back
+	}
 	n := 0
 	for _, place := range s.openBeside(p.Name) {
 		along, ok := s.along(p.Name, place.seam, place.at)

@@ -32,15 +32,14 @@ func (s *Situation) HeldBack() []Held { return s.judge().back }
 
 func (s *Situation) judge() *judged {
 	if s.judged == nil {
-		s.judged = &judged{}
-		s.judged.findings, s.judged.back = run(s, All())
+		s.run(All())
 	}
 	return s.judged
 }
 
-func run(s *Situation, rules []*Check) ([]Finding, []Held) {
+func (s *Situation) run(rules []*Check) {
+	s.judged = &judged{}
 	var found []Finding
-	var back []Held
 	for _, c := range rules {
 		if c.When&s.At == 0 {
 			continue
@@ -54,9 +53,10 @@ func run(s *Situation, rules []*Check) ([]Finding, []Held) {
 				f.Settle = c.Settle
 			}
 			if c.Absence || f.absence {
-				if h, unsure := s.unsure(f); unsure {
-					back = hold(back, h, f.Place)
-					return
+				for _, w := range f.places {
+					if !s.known(w, f.Since, f.Place) {
+						return
+					}
 				}
 			}
 			f.Aside = s.aside(f)
@@ -72,52 +72,56 @@ func run(s *Situation, rules []*Check) ([]Finding, []Held) {
 		}
 		return cmp.Compare(a.Key, b.Key)
 	})
-	return found, back
+	s.judged.findings = found
 }
 
-// hold notes a place under its reason.
-func hold(back []Held, h Held, place string) []Held {
-	i := slices.IndexFunc(back, func(b Held) bool { return b.Device == h.Device })
+// known reports whether what seems to be missing at a place since some moment
+// may be said. If not, it notes why it is held back. A rule that says several
+// places in one breath asks for each.
+func (s *Situation) known(w where, since time.Time, place string) bool {
+	h, unsure := s.unsure(w, since)
+	if !unsure {
+		return true
+	}
+	back := &s.judged.back
+	i := slices.IndexFunc(*back, func(b Held) bool { return b.Device == h.Device })
 	if i < 0 {
-		i, back = len(back), append(back, h)
+		i, *back = len(*back), append(*back, h)
 	}
-	if !slices.Contains(back[i].Places, place) {
-		back[i].Places = append(back[i].Places, place)
+	if !slices.Contains((*back)[i].Places, place) {
+		(*back)[i].Places = append((*back)[i].Places, place)
 	}
-	return back
+	return false
 }
 
 // unsure tells why something may only seem to be missing: a newer version
 // wrote a line that this one cannot read, or another tablet logged there today
-// and was last heard before it came to be missing.
-func (s *Situation) unsure(f Finding) (Held, bool) {
+// and was not heard again since it came to be missing.
+func (s *Situation) unsure(w where, since time.Time) (Held, bool) {
 	if s.Day.Newer > 0 {
 		return Held{Words: "written by a newer version"}, true
 	}
-	moment := f.Since
-	if moment.IsZero() || moment.After(s.Now) {
-		moment = s.Now
+	if since.IsZero() || since.After(s.Now) {
+		since = s.Now
 	}
-	for _, w := range f.places {
-		for _, a := range s.stands().acts[w.name] {
-			if h, ok := s.unheard(a, moment); ok && w.meets(a.Part) {
-				return h, true
-			}
+	for _, a := range s.stands().acts[w.name] {
+		if h, ok := s.unheard(a, since); ok && w.meets(a.Part) {
+			return h, true
 		}
-		for _, a := range s.stands().acts[w.on] {
-			if h, ok := s.unheard(a, moment); ok && a.Part.From <= w.at && w.at <= a.Part.To {
-				return h, true
-			}
+	}
+	for _, a := range s.stands().acts[w.on] {
+		if h, ok := s.unheard(a, since); ok && a.Part.From <= w.at && w.at <= a.Part.To {
+			return h, true
 		}
 	}
 	return Held{}, false
 }
 
-// unheard reports whether another tablet wrote of an act and was last heard
-// before a moment.
+// unheard reports whether another tablet wrote of an act and was not heard
+// after a moment.
 func (s *Situation) unheard(a *daylog.Act, moment time.Time) (Held, bool) {
 	for _, e := range a.Line.Members() {
-		if heard, ok := s.Heard[e.Device]; ok && e.Device != s.Self && heard.Before(moment) {
+		if heard, ok := s.Heard[e.Device]; ok && e.Device != s.Self && !heard.After(moment) {
 			return Held{Words: "not heard since " + s.Clock(heard), Device: e.Device, Since: heard}, true
 		}
 	}

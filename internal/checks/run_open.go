@@ -2,7 +2,6 @@ package checks
 
 import (
 	"duskline/internal/daylog"
-	"duskline/internal/roofplan"
 )
 
 var openLength = Limit{Name: "run-open.length_ft", Label: "Seam between laid sheets that is not made at leaving", Default: 0, Unit: "ft", Source: practice}
@@ -34,9 +33,6 @@ func runRunOpen(s *Situation, report func(Finding)) {
 	}
 }
 
-// sliver is how far typed feet may miss the true end of a seam or each other.
-const sliver = roofplan.Length(3)
-
 // sayRunOpen judges the open parts of one seam.
 func (s *Situation) sayRunOpen(gaps []open) (Finding, bool) {
 	seam := gaps[0].seam
@@ -44,7 +40,7 @@ func (s *Situation) sayRunOpen(gaps []open) (Finding, bool) {
 	length := 0.0
 	var said []daylog.Part
 	for _, o := range gaps {
-		if o.Length() < sliver {
+		if !s.known(where{name: seam, part: o.Part}, f.Since, "run "+seam+", "+feet(o.Part)) {
 			continue
 		}
 		length += o.Length().Feet()
