@@ -305,21 +305,25 @@ func (s *Script) drafts() ([]*draft, error) {
 	}
 	var out []*draft
 	forms := map[*line]int{} // lines written with it so far
+	of, err := s.targets()
+	if err != nil {
+		return nil, err
+	}
 	byLine := map[*line]*draft{}
 	for _, l := range s.lines {
 		if l.act == hearing {
 			continue
 		}
-		d, err := s.draft(l, setups[max(l.day, 0)], forms)
+		day := l.day // on which it happened
+		if l.act == correction {
+			day = of[l].day
+		}
+		d, err := s.draft(l, day, setups[max(day, 0)], forms)
 		if err != nil {
 			return nil, s.at(l.no, err)
 		}
 		byLine[l] = d
 		out = append(out, d)
-	}
-	of, err := s.targets()
-	if err != nil {
-		return nil, err
 	}
 	for _, d := range out {
 		l := d.line
@@ -327,7 +331,7 @@ func (s *Script) drafts() ([]*draft, error) {
 			continue
 		}
 		target := byLine[of[l]]
-		d.entry.Of, d.entry.Day = target.entry.ID, target.entry.Day
+		d.entry.Of, d.entry.Day = target.entry.ID, target.entry.Day // a strike too
 		if l.about < 0 {
 			d.entry.About = target.entry.About
 		}
@@ -345,7 +349,7 @@ func (s *Script) setups() ([]*daylog.Day, error) {
 		if l.known == nil || l.known.Group != daylog.SetUp {
 			continue
 		}
-		body, err := s.body(l, nil)
+		body, err := s.body(l, l.day, nil)
 		if err != nil {
 			return nil, s.at(l.no, err)
 		}
@@ -365,25 +369,25 @@ func (s *Script) setups() ([]*daylog.Day, error) {
 	return days, nil
 }
 
-func (s *Script) draft(l *line, day *daylog.Day, forms map[*line]int) (*draft, error) {
+func (s *Script) draft(l *line, day int, setup *daylog.Day, forms map[*line]int) (*draft, error) {
 	d := &draft{line: l, setUp: l.day < 0}
-	body, err := s.body(l, day)
+	body, err := s.body(l, day, setup)
 	if err != nil {
 		return nil, err
 	}
 	e := &d.entry
-	*e = daylog.Entry{Kind: l.kind, ID: "l" + strconv.Itoa(l.no), Day: s.dates[max(l.day, 0)], Device: l.device, Author: l.author,
+	*e = daylog.Entry{Kind: l.kind, ID: "l" + strconv.Itoa(l.no), Day: s.dates[max(day, 0)], Device: l.device, Author: l.author,
 		By: l.by, Why: l.why, Odd: l.odd, About: max(l.about, 0), Body: body}
 	if !l.timed {
 		e.At, err = s.instant(l.day, setUpAt)
 		e.Made, d.live = e.At, e.At
 		return d, err
 	}
-	if e.At, err = s.instant(l.day, l.from); err != nil {
+	if e.At, err = s.instant(day, l.from); err != nil {
 		return nil, err
 	}
 	if l.lasts {
-		if e.To, err = s.instant(l.day, l.to); err != nil {
+		if e.To, err = s.instant(day, l.to); err != nil {
 			return nil, err
 		}
 		if l.known != nil && !l.known.Lasts {
@@ -516,9 +520,9 @@ func (s *Script) quitting() ([]time.Time, error) {
 	return out, nil
 }
 
-// body makes the body of a line. day is the set-up it is written under; nil
-// for set-up itself.
-func (s *Script) body(l *line, day *daylog.Day) (daylog.Body, error) {
+// body makes the body of a line that speaks of a day, by the set-up then in
+// force; nil for set-up itself.
+func (s *Script) body(l *line, day int, setup *daylog.Day) (daylog.Body, error) {
 	switch {
 	case l.plan != nil:
 		return &daylog.PlanSetup{Plan: l.plan.plan}, nil
@@ -528,7 +532,7 @@ func (s *Script) body(l *line, day *daylog.Day) (daylog.Body, error) {
 	}
 	raw := l.raw
 	if raw == nil {
-		v, err := s.resolve(l, day)
+		v, err := s.resolve(l, day, setup)
 		if err != nil {
 			return nil, err
 		}
@@ -548,7 +552,7 @@ func (s *Script) body(l *line, day *daylog.Day) (daylog.Body, error) {
 // resolve turns what a line says into fields: what it leaves out as the form
 // offers it, times as instants, a seam alone as all of it, places with where
 // they are on the plan.
-func (s *Script) resolve(l *line, day *daylog.Day) (values, error) {
+func (s *Script) resolve(l *line, date int, day *daylog.Day) (values, error) {
 	v := values{}
 	for name, value := range l.vals {
 		v[name] = value
@@ -585,7 +589,7 @@ func (s *Script) resolve(l *line, day *daylog.Day) (values, error) {
 	for name, value := range v {
 		switch value := value.(type) {
 		case clock:
-			at, err := s.instant(l.day, value)
+			at, err := s.instant(date, value)
 			if err != nil {
 				return nil, err
 			}

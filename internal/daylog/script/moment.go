@@ -277,7 +277,9 @@ func (p *parser) moment(r *reader) error {
 	case r.take("silent"):
 		st.says = Silent
 	default:
-		r.await("accuses, asks, set aside, gone, silent or nothing")
+		for _, verb := range []Says{Accuses, Asks, SetAside, Gone, Silent, "nothing"} {
+			r.await(string(verb))
+		}
 		return r.err()
 	}
 	r.open = momentClauses
@@ -315,8 +317,8 @@ func (p *parser) moment(r *reader) error {
 }
 
 var momentClauses = []clause{
-	{[]part{{words: []string{"saying"}}, {slot: &slot{Field: daylog.Field{Name: "words", Type: daylog.Text}}}}},
-	{[]part{{words: []string{"among"}}, {words: []string{"others"}}, {slot: &slot{Field: daylog.Field{Name: "others"}, value: true}}}},
+	{parts: []part{{words: []string{"saying"}}, {slot: &slot{Field: daylog.Field{Name: "words", Type: daylog.Text}}}}},
+	{parts: []part{{words: []string{"among"}}, {words: []string{"others"}}, {slot: &slot{Field: daylog.Field{Name: "others"}, value: true}}}},
 }
 
 // where reads where a rule speaks: panel 3, 4|5 0 to 50 ft, 2|3 at 41 ft and

@@ -40,11 +40,11 @@ func (p *parser) line(text string) error {
 	if strings.ContainsFunc(text, func(r rune) bool { return r < ' ' && r != '\t' || r == 0x7f || r == 0xfffd }) {
 		return errors.New("the line holds characters that no keyboard types")
 	}
-	words, err := split(text)
+	r, err := newReader(text)
 	if err != nil {
 		return err
 	}
-	r := &reader{text: text, words: words, persons: p.s.persons}
+	r.persons = p.s.persons
 	if text[0] == '@' {
 		return p.moment(r)
 	}
@@ -60,7 +60,7 @@ func (p *parser) line(text string) error {
 		return p.newVariant(name.(string))
 	case r.take("day"), r.take("next", "day"):
 		return p.newDay(r)
-	case r.is("tablet"), r.is(Office) && len(words) == 1:
+	case r.is("tablet"), r.is(Office) && len(r.words) == 1:
 		return p.newDevice(r)
 	case r.take("batches", "at"):
 		return p.newBatches(r)
@@ -207,7 +207,7 @@ var common = sync.OnceValue(func() []clause {
 		if err != nil {
 			panic(err)
 		}
-		out[i] = clause{parts}
+		out[i] = clause{parts, true}
 	}
 	return out
 })
@@ -342,6 +342,9 @@ func (p *parser) sentence(r *reader, l *line) (values, error) {
 	if r.done() {
 		return nil, errors.New("a time, but nothing that happened then")
 	}
+	if r.json != "" {
+		return p.otherAs(r, l)
+	}
 	for _, s := range all {
 		r.at, r.names = start, nil
 		if v, ok := r.read(s, common()); ok {
@@ -349,22 +352,31 @@ func (p *parser) sentence(r *reader, l *line) (values, error) {
 			return v, nil
 		}
 	}
-	r.at = start
-	if r.take("other") {
-		if kind, ok := r.next(""); ok && r.take("as") && !r.done() {
-			raw := r.text[r.words[r.at].begin:]
-			if !json.Valid([]byte(raw)) {
-				return nil, fmt.Errorf("%s is not the JSON of a body", shown(raw))
-			}
-			l.kind, l.raw = kind, json.RawMessage(raw)
-			l.known, _ = daylog.FindKind(kind)
-			return values{}, nil
-		}
-	}
 	if r.far <= start {
 		return nil, fmt.Errorf("no line begins with %s; this could stand here: %s", shown(r.text[r.words[start].begin:]), beginnings(all))
 	}
 	return nil, r.err()
+}
+
+// otherAs reads: other hologram, by ada, as {"glow": true}.
+func (p *parser) otherAs(r *reader, l *line) (values, error) {
+	if !json.Valid([]byte(r.json)) {
+		return nil, fmt.Errorf("%s is not the JSON of a body", shown(r.json))
+	}
+	if !r.take("other") {
+		return nil, errors.New("a body as JSON stands behind other and its kind")
+	}
+	kind, ok := r.next("a kind")
+	if !ok {
+		return nil, r.err()
+	}
+	v, ok := r.read(&sentence{heads: [][]part{nil}}, common())
+	if !ok {
+		return nil, r.err()
+	}
+	l.kind, l.raw = kind, json.RawMessage(r.json)
+	l.known, _ = daylog.FindKind(kind)
+	return v, nil
 }
 
 func beginnings(all []*sentence) string {
@@ -535,12 +547,7 @@ func (p *parser) edit(r *reader) error {
 		e.what = "change"
 	case r.take("add"):
 		e.what = "add"
-		text := r.text[len("add"):]
-		words, err := split(strings.TrimSpace(text))
-		if err != nil {
-			return err
-		}
-		l, err := p.read(&reader{text: strings.TrimSpace(text), words: words, persons: p.s.persons}, p.no)
+		l, err := p.readFrom(r)
 		if err != nil {
 			return err
 		}
@@ -578,17 +585,26 @@ func (p *parser) edit(r *reader) error {
 		if !r.take("to", "read") || r.done() {
 			return errors.New("change says what the line reads instead: change 10:16 finger test to read 10:20 finger test 4|5 passes")
 		}
-		text := r.text[r.words[r.at].begin:]
-		words, err := split(text)
-		if err != nil {
-			return err
-		}
-		if e.line, err = p.read(&reader{text: text, words: words, persons: p.s.persons}, p.no); err != nil {
+		if e.line, err = p.readFrom(r); err != nil {
 			return err
 		}
 	}
 	p.variant.edits = append(p.variant.edits, e)
 	return nil
+}
+
+// readFrom reads what stands from here on as a line of its own.
+func (p *parser) readFrom(r *reader) (*line, error) {
+	if r.done() {
+		return nil, errors.New("no line stands here")
+	}
+	from := r.words[r.at].begin
+	own := &reader{text: r.text[from:], json: r.json, persons: p.s.persons}
+	var err error
+	if own.words, err = split(own.text); err != nil {
+		return nil, err
+	}
+	return p.read(own, p.no)
 }
 
 func (p *parser) finish() error {

@@ -161,6 +161,7 @@ func readSides(r *reader, _ daylog.Field, _ []string) (any, bool) {
 // readSheets reads the panels of a row: 1 to 10 of 20 ft and 11 of 2 ft 11 in.
 func readSheets(r *reader, _ daylog.Field, _ []string) (any, bool) {
 	var out []roofplan.Sheet
+	sized := 0 // of out
 	ok := r.items(func() bool {
 		name, ok := r.panel()
 		if !ok {
@@ -170,18 +171,21 @@ func readSheets(r *reader, _ daylog.Field, _ []string) (any, bool) {
 		if !ok {
 			return false
 		}
+		for _, name := range names {
+			out = append(out, roofplan.Sheet{Name: name})
+		}
 		if !r.take("of") {
 			r.await(shown("of"))
-			return false
+			return r.parting() > 0
 		}
 		width, ok := r.length(daylog.Field{})
 		if !ok {
 			return false
 		}
-		for _, name := range names {
-			out = append(out, roofplan.Sheet{Name: name, Width: roofplan.Length(width.(float64))})
+		for ; sized < len(out); sized++ {
+			out[sized].Width = roofplan.Length(width.(float64))
 		}
 		return true
 	})
-	return out, ok
+	return out, ok && sized == len(out)
 }

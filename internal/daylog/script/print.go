@@ -22,7 +22,7 @@ func Say(b daylog.Body, zone *time.Location) string {
 	}
 	k := daylog.KindOf(b)
 	if k == nil {
-		return "other unknown as " + string(raw)
+		return "other unknown" + asJSON + string(raw)
 	}
 	v := values{}
 	if json.Unmarshal(raw, &v) != nil {
@@ -37,6 +37,10 @@ func Say(b daylog.Body, zone *time.Location) string {
 			if m, ok := item.(map[string]any); ok {
 				delete(m, "x")
 				delete(m, "y")
+				if m["from"] == 0.0 && m["to"] == 0.0 { // all of it
+					delete(m, "from")
+					delete(m, "to")
+				}
 			}
 		}
 		if empty(value) {
@@ -56,8 +60,10 @@ func Say(b daylog.Body, zone *time.Location) string {
 			return said
 		}
 	}
-	return "other " + k.Name + " as " + string(raw)
+	return "other " + k.Name + asJSON + string(raw)
 }
+
+const asJSON = " as "
 
 // clocks turns the instants among the sentence's fields into what the clock on
 // the job shows.
@@ -113,8 +119,8 @@ func Print(entries []daylog.Entry, zone *time.Location) string {
 		order[i] = &entries[i]
 	}
 	slices.SortStableFunc(order, func(a, b *daylog.Entry) int {
-		if a.Day != b.Day {
-			return strings.Compare(string(a.Day), string(b.Day))
+		if c := strings.Compare(string(p.dayOf(a)), string(p.dayOf(b))); c != 0 {
+			return c
 		}
 		return a.Made.Compare(b.Made)
 	})
@@ -137,10 +143,19 @@ type printer struct {
 	above  *daylog.Entry // that an indented line could follow
 }
 
+// dayOf is the day under which an entry stands: a strike or correction under
+// that on which it was written.
+func (p *printer) dayOf(e *daylog.Entry) daylog.Date {
+	if e.Of == "" {
+		return e.Day
+	}
+	return daylog.DateOf(e.Made.In(p.zone).Add(-time.Duration(nightEnds) * time.Minute))
+}
+
 func (p *printer) sentence(e *daylog.Entry) string {
 	if e.Newer() {
 		raw, _ := json.Marshal(e.Body)
-		return "other " + e.Kind + " as " + string(raw)
+		return "other " + e.Kind + asJSON + string(raw)
 	}
 	return Say(e.Body, p.zone)
 }
@@ -154,8 +169,8 @@ func (p *printer) entry(e *daylog.Entry) {
 		p.write(p.sentence(e))
 		return
 	}
-	if p.day != e.Day {
-		p.heading(e.Day)
+	if day := p.dayOf(e); p.day != day {
+		p.heading(day)
 	}
 	if device := e.Device; device != p.device {
 		p.device, p.above = device, nil
@@ -165,18 +180,22 @@ func (p *printer) entry(e *daylog.Entry) {
 			p.write("tablet " + device)
 		}
 	}
-	line := p.span(e)
+	line, said := p.span(e), p.said[e.ID]
+	body := ""
+	if newer, raw, ok := strings.Cut(said, asJSON); ok && strings.HasPrefix(said, "other ") {
+		said, body = newer, asJSON+raw // stands behind the clauses
+	}
 	late := e.Made.After(e.End())
 	typed := late
 	switch {
 	case e.Kind == "strike":
 		line += " strike " + p.reference(e)
 	case e.Of != "":
-		line = p.clock(e.Made) + " correct " + p.reference(e) + " to read " + line + " " + p.said[e.ID]
+		line = p.clock(e.Made) + " correct " + p.reference(e) + " to read " + line + " " + said
 		late, typed = false, false
 		line += p.off(e)
 	default:
-		line += " " + p.said[e.ID]
+		line += " " + said
 	}
 	indent := ""
 	if p.above != nil && e.Form() != e.ID && e.Form() == p.above.ID && e.Made.Equal(p.above.Made) {
@@ -196,7 +215,7 @@ func (p *printer) entry(e *daylog.Entry) {
 	if e.Why != "" {
 		line += ", because " + quote(e.Why)
 	}
-	p.write(indent + line)
+	p.write(indent + line + body)
 }
 
 // off says how far a time may be off.
@@ -232,12 +251,13 @@ func (p *printer) reference(e *daylog.Entry) string {
 	if !ok {
 		return "what is not here, " + e.Of
 	}
-	line := p.span(of) + " " + p.said[of.ID]
+	said, _, _ := strings.Cut(p.said[of.ID], asJSON)
+	line := p.span(of) + " " + said
 	if of.Kind == "strike" {
 		line = p.span(of) + " strike " + p.reference(of)
 	}
-	if of.Day != e.Day {
-		line = string(of.Day) + " " + line
+	if day := p.dayOf(of); day != p.dayOf(e) {
+		line = string(day) + " " + line
 	}
 	return line
 }

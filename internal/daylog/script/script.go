@@ -371,7 +371,7 @@ func otherOf(k *daylog.Kind, fields []daylog.Field) *sentence {
 		for w := range strings.FieldsSeq(f.Name) {
 			parts = append(parts, part{words: []string{w}})
 		}
-		s.clauses = append(s.clauses, clause{append(parts, part{slot: &slot{Field: f}})})
+		s.clauses = append(s.clauses, clause{parts: append(parts, part{slot: &slot{Field: f}})})
 	}
 	return s
 }

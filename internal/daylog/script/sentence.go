@@ -27,7 +27,10 @@ type sentence struct {
 	clauses []clause
 }
 
-type clause struct{ parts []part }
+type clause struct {
+	parts []part
+	any   bool // any act may have it
+}
 
 // A part is words, or a slot.
 type part struct {
@@ -65,7 +68,7 @@ func compile(kind *daylog.Kind, pattern string, fields []daylog.Field) (*sentenc
 		if err != nil {
 			return nil, fmt.Errorf("%q: %w", pattern, err)
 		}
-		s.clauses = append(s.clauses, clause{parts})
+		s.clauses = append(s.clauses, clause{parts: parts})
 	}
 	return s, nil
 }
@@ -137,6 +140,7 @@ type reader struct {
 	text  string
 	words []word
 	at    int
+	json  string // of a body, behind the words; "" for none
 
 	persons []string // of the job; nil: nobody was set up
 	names   []named  // what the line named so far
@@ -227,6 +231,8 @@ func (r *reader) rest(v values) bool {
 			return false
 		}
 		start, found := r.at, false
+		r.await("")
+		far, awaited, why := r.far, r.awaited, r.why
 		for i, c := range r.open {
 			r.at = start
 			all := r.open
@@ -237,9 +243,14 @@ func (r *reader) rest(v values) bool {
 			r.open = all
 		}
 		if !found {
-			r.at = start
-			for _, c := range r.open {
-				r.await(begins(c.parts))
+			if r.at = start; r.far == start {
+				r.far, r.awaited, r.why = far, awaited, why
+				r.await("the end of the line")
+				for _, c := range r.open {
+					if !c.any {
+						r.await(shown(begins(c.parts)))
+					}
+				}
 			}
 			return false
 		}
@@ -396,6 +407,9 @@ func sayParts(parts []part, left values) (string, bool) {
 				return "", false
 			}
 			said = append(said, p.slot.Name)
+			if f.Type == daylog.Length && i+1 < len(parts) && slices.Contains(parts[i+1].words, "to") {
+				text = bareFeet(text)
+			}
 		}
 		if i > 0 && text != "," {
 			out.WriteByte(' ')

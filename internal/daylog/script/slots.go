@@ -586,7 +586,16 @@ func (r *reader) between(into values) bool {
 func sayBetween(v map[string]any) (string, bool) {
 	from, okFrom := sayLength(v["from"], daylog.Field{})
 	to, okTo := sayLength(v["to"], daylog.Field{})
-	return from + " to " + to, okFrom && okTo
+	return bareFeet(from) + " to " + to, okFrom && okTo
+}
+
+// bareFeet leaves the unit out of whole feet: 0 to 50 ft.
+func bareFeet(text string) string {
+	feet, whole := strings.CutSuffix(text, " ft")
+	if !whole || strings.Contains(feet, " ") {
+		return text
+	}
+	return feet
 }
 
 // readPanelParts reads panels or lengths of them: 5 and 6 from 0 to 60 ft less

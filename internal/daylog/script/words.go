@@ -1,6 +1,7 @@
 package script
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,6 +55,30 @@ func split(text string) ([]word, error) {
 		}
 	}
 	return out, nil
+}
+
+// newReader splits a line. Behind "other", the kind and "as" stands the JSON of
+// a body, which is not split.
+func newReader(text string) (*reader, error) {
+	r := &reader{text: text}
+	for at := 0; ; {
+		i := strings.Index(text[at:], " as ")
+		if i < 0 {
+			break
+		}
+		at += i
+		raw := strings.TrimSpace(text[at+len(" as "):])
+		words, err := split(text[:at])
+		other := slices.ContainsFunc(words, func(w word) bool { return w.text == "other" && !w.quoted })
+		if err == nil && other && (json.Valid([]byte(raw)) || strings.HasPrefix(raw, "{")) {
+			r.text, r.words, r.json = text[:at], words, raw
+			return r, nil
+		}
+		at += len(" as")
+	}
+	var err error
+	r.words, err = split(text)
+	return r, err
 }
 
 // thousands reports whether the comma at i parts the thousands of a figure, as
