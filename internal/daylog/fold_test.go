@@ -407,3 +407,25 @@ func TestNewerEntriesAreKept(t *testing.T) {
 		}
 	}
 }
+
+func TestFinishedWithinAFoot(t *testing.T) {
+	p := newPen(t)
+	p.setUp()
+	p.seamDay("tablet", d1, "3", "2|3") // an end lap at 41 ft, covered and treated
+	next := p.fold().On(d2).Roof
+	for at, want := range map[float64]Date{41: d1, 41.5: d1, 42: d1, 42.1: "", 60: ""} {
+		if _, _, day := next.Spot(Place{On: "2|3", At: roofplan.Feet(at)}); day != want {
+			t.Errorf("cover at %v ft was finished on %q, want %q", at, day, want)
+		}
+	}
+}
+
+func TestPackupIsALimitToo(t *testing.T) {
+	p := newPen(t)
+	p.setUp()
+	p.write("office", d1, "05:10", &LimitSetup{Limit: "tools-down.packup_min", Value: 35})
+	p.write("tablet", d1, "12:00", &Start{Leaving: clock(d1, "20:30")})
+	if got := p.fold().On(d1).ToolsDown().Format("15:04"); got != "19:55" {
+		t.Errorf("tools down = %s, want 19:55", got)
+	}
+}

@@ -2,6 +2,7 @@ package daylog
 
 import (
 	"slices"
+	"strings"
 
 	"duskline/internal/roofplan"
 )
@@ -201,10 +202,29 @@ func (r *Roof) Spot(p Place) (s Spot, found bool, finished Date) {
 			return s, true, ""
 		}
 	}
+	return Spot{}, false, r.finishedOn(p)
+}
+
+// finishedOn gives the earlier day on which a spot was first treated; "" if it
+// was not. End laps are found within 1 ft.
+func (r *Roof) finishedOn(p Place) Date {
 	if day, ok := r.Finished[p.Key()]; ok && day < r.day {
-		return Spot{}, false, day
+		return day
 	}
-	return Spot{}, false, ""
+	if p.At == 0 || p.What != Cover {
+		return ""
+	}
+	first := Date("")
+	for key, day := range r.Finished {
+		text, onSeam := strings.CutPrefix(key, p.On+" ")
+		if !onSeam || day >= r.day || first != "" && day >= first {
+			continue
+		}
+		if at, err := roofplan.ParseLength(text, roofplan.Inch); err == nil && abs(at-p.At) <= near {
+			first = day
+		}
+	}
+	return first
 }
 
 func abs(l roofplan.Length) roofplan.Length { return max(l, -l) }

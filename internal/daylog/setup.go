@@ -105,6 +105,9 @@ func (b *LimitSetup) apply(d *Day, l *Line) {
 	}
 	limits[b.Limit] = b.Value
 	d.Setup.Limits = limits
+	if b.Limit == "tools-down.packup_min" && b.Value >= 0 {
+		d.Setup.Packup = int(min(b.Value, 24*60))
+	}
 }
 
 // Person is somebody of the job. Entries name persons by id.
