@@ -280,7 +280,7 @@ func uncovered(p daylog.Part, parts []daylog.Part) bool {
 }
 
 // stoneless gives the area of a laid panel that final stone has not reached,
-// whatever weighs it down, less its leading strip; sq ft to 0.1.
+// whatever weighs it down, less its leading strip; whole sq ft.
 func (s *Situation) stoneless(p *daylog.Panel) float64 {
 	placed, ok := s.Roof.Layout().Panel(p.Name)
 	if !ok || p.Day == "" {
@@ -293,7 +293,7 @@ func (s *Situation) stoneless(p *daylog.Panel) float64 {
 	if less := s.restOf(p).Less; less > 0 {
 		area -= s.Roof.Layout().Strip(p.Name, less)
 	}
-	return max(0, tenth(area))
+	return wholeFeet(area)
 }
 
 func (s *Situation) owedStone() []Owed {
@@ -442,7 +442,7 @@ func (s *Situation) owedStrips() []Owed {
 			row.Answer = Answer{Label: "Stone", Kind: "stone", Fields: map[string]any{"strips": []string{p.Name}}}
 			row.Left = p.Strip.Since < s.Day.Date
 		case !p.Strip.Temp:
-			row.Detail = number(s.Roof.Layout().Strip(p.Name, p.Strip.Width)) + " sq ft, temporary ballast for the night"
+			row.Detail = number(wholeFeet(s.Roof.Layout().Strip(p.Name, p.Strip.Width))) + " sq ft, temporary ballast for the night"
 			row.Answer = Answer{Label: "Weighted", Kind: "temp", Fields: map[string]any{"strips": []string{p.Name}}}
 		default:
 			continue

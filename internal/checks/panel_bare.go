@@ -1,6 +1,8 @@
 package checks
 
 import (
+	"math"
+
 	"duskline/internal/daylog"
 	"duskline/internal/roofplan"
 )
@@ -26,11 +28,11 @@ var panelBare = &Check{
 func runPanelBare(s *Situation, report func(Finding)) {
 	for i := range s.Roof.Panels {
 		p := &s.Roof.Panels[i]
-		bare := s.Roof.Bare(*p)
+		bare := wholeFeet(s.Roof.Bare(*p))
 		if bare == 0 || !s.left(p.Day) {
 			continue
 		}
-		bare = max(0, tenth(bare-s.Limit(heldBackArea)*float64(s.heldBack(p))))
+		bare = wholeFeet(bare - s.Limit(heldBackArea)*float64(s.heldBack(p)))
 		if bare <= s.Limit(bareArea) {
 			continue
 		}
@@ -43,7 +45,7 @@ func runPanelBare(s *Situation, report func(Finding)) {
 			places: []where{{name: p.Name}},
 		}
 		what := "Panel " + p.Name
-		strip := p.Strip != nil && !p.Strip.Temp && !p.Strip.Filled && bare <= s.Roof.Layout().Strip(p.Name, p.Strip.Width)
+		strip := p.Strip != nil && !p.Strip.Temp && !p.Strip.Filled && bare <= wholeFeet(s.Roof.Layout().Strip(p.Name, p.Strip.Width))
 		if strip {
 			what = "Leading strip of panel " + p.Name
 		}
@@ -75,6 +77,10 @@ func (s *Situation) sinceDay(p *daylog.Panel) string {
 	}
 	return " since " + sayDate(p.Day)
 }
+
+// wholeFeet rounds a bare area to whole square feet: it is what is left of a
+// panel less parts of it, each rounded to a tenth by itself.
+func wholeFeet(area float64) float64 { return max(0, math.Round(area)) }
 
 // heldBack counts the open places beside a panel that no stone was logged
 // over: so much of the bare sheet is kept free for them.
