@@ -108,11 +108,12 @@ var errSlow = errors.New("the browser does not open its storage")
 
 var errClosed = errors.New("the log is closed")
 
-// handle gives the open database, and opens it where it is not.
-func (l *Log) handle(ctx context.Context) (js.Value, error) {
+// handle gives the open database. Where it is not open it tries to open it,
+// and says so by fresh.
+func (l *Log) handle(ctx context.Context) (db js.Value, fresh bool, err error) {
 	select {
 	case <-ctx.Done():
-		return js.Undefined(), ctx.Err()
+		return js.Undefined(), false, ctx.Err()
 	case l.opening <- struct{}{}:
 		defer func() { <-l.opening }()
 	}
@@ -120,18 +121,18 @@ func (l *Log) handle(ctx context.Context) (js.Value, error) {
 	db, closed := l.db, l.closed
 	l.mu.Unlock()
 	if closed {
-		return db, errClosed
+		return db, false, errClosed
 	}
 	if db.Truthy() {
-		return db, nil
+		return db, false, nil
 	}
-	db, err := l.open(ctx, schema)
+	db, err = l.open(ctx, schema)
 	if e := (domError{}); errors.As(err, &e) && e.name == "VersionError" {
 		// A later version of the program has been here and went back.
 		db, err = l.open(ctx, 0)
 	}
 	if err != nil {
-		return db, err
+		return db, true, err
 	}
 	// Another tab wants to change the schema or delete the database, or the
 	// browser takes the handle away: it is opened again when it is needed.
@@ -146,10 +147,10 @@ func (l *Log) handle(ctx context.Context) (js.Value, error) {
 	defer l.mu.Unlock()
 	if l.closed {
 		db.Call("close")
-		return js.Undefined(), errClosed
+		return js.Undefined(), true, errClosed
 	}
 	l.db = db
-	return db, nil
+	return db, true, nil
 }
 
 // drop forgets a handle that is of no use any more.

@@ -60,7 +60,7 @@ func said(err error) error {
 	return err
 }
 
-// tries is how often a handle is opened anew before the log gives up.
+// tries is how often the database is opened anew before the log gives up.
 const tries = 3
 
 // transact runs do in a transaction over some object stores and returns once
@@ -68,12 +68,15 @@ const tries = 3
 // again on a fresh one, so do may run several times: each begins at nothing.
 func (l *Log) transact(ctx context.Context, mode string, stores []string, do func(*transaction) error) error {
 	var err error
-	for range tries {
+	for opened := 0; opened < tries; {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		var db js.Value
-		if db, err = l.handle(ctx); err == nil {
+		db, fresh, failed := l.handle(ctx)
+		if fresh {
+			opened++
+		}
+		if err = failed; err == nil {
 			err = l.once(ctx, db, mode, stores, do)
 		}
 		if !lost(err) {
