@@ -75,7 +75,7 @@ func (v *visit) entryLine(l *daylog.Line) EntryLine {
 		out.StruckBy = v.day.Setup.PersonName(l.Struck.Author) + ", " + v.clock(l.Struck.Made)
 	}
 	k := daylog.KindOf(l.Body)
-	if k == nil || k.Writes != daylog.Crew || k == daylog.KindOf(&daylog.Sign{}) || v.who.Person == "" {
+	if k == nil || k.Writes != daylog.Crew || k == daylog.KindOf(&daylog.Sign{}) || v.who.Person == "" || !v.who.may(daylog.Crew) {
 		return out
 	}
 	base := v.url("entry/" + url.PathEscape(l.Root))

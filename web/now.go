@@ -39,7 +39,7 @@ func (s *site) now(v *visit) error {
 	}
 	if v.day.Started.IsZero() {
 		view.Begin = Empty{Say: "Nobody has started " + dateWords(v.day.Date) + " yet. Start the day to set when people leave the roof.",
-			Do: Action{Label: "Start the day", URL: v.write("start", nil)}}
+			Do: v.crew(Action{Label: "Start the day", URL: v.write("start", nil)})}
 	}
 	view.Line = v.dayLine(sit)
 	view.Board = v.board(sit)
@@ -155,7 +155,7 @@ func (v *visit) warning(sit *checks.Situation, f checks.Finding) Warning {
 	w.Do = v.answer(f.Answer)
 	w.Do.About = f.Says
 	if f.Check.Severity != checks.People && !f.Asks {
-		w.SetAside = Action{Label: "Set aside", About: f.Says, URL: v.write("aside", map[string]any{"key": f.Key, "words": f.Says})}
+		w.SetAside = v.crew(Action{Label: "Set aside", About: f.Says, URL: v.write("aside", map[string]any{"key": f.Key, "words": f.Says})})
 	}
 	return w
 }
@@ -164,11 +164,19 @@ func (v *visit) warning(sit *checks.Situation, f checks.Finding) Warning {
 func (v *visit) answer(a checks.Answer) Action {
 	switch {
 	case a.Of != "":
-		return Action{Label: a.Label, URL: v.url("entry/"+url.PathEscape(a.Of)+"/correct") + v.dayQuery("?")}
+		return v.crew(Action{Label: a.Label, URL: v.url("entry/"+url.PathEscape(a.Of)+"/correct") + v.dayQuery("?")})
 	case a.Kind != "":
-		return Action{Label: a.Label, URL: v.write(a.Kind, a.Fields)}
+		return v.crew(Action{Label: a.Label, URL: v.write(a.Kind, a.Fields)})
 	}
 	return Action{}
+}
+
+// crew is an action for those who write what a crew writes, nothing for others.
+func (v *visit) crew(a Action) Action {
+	if !v.who.may(daylog.Crew) {
+		return Action{}
+	}
+	return a
 }
 
 func (v *visit) running(c checks.Clock) Clock {
@@ -201,6 +209,9 @@ func (v *visit) owed(sit *checks.Situation, o checks.Owed) Owed {
 		out.Action.Note = "from " + v.clock(o.Ready)
 	case !o.Last.IsZero():
 		out.Action.Note = "by " + v.clock(o.Last)
+	}
+	if out.Action.Label == "" { // for those who only read
+		out.Action.Label, out.Action.Note = out.Action.Note, ""
 	}
 	return out
 }
@@ -241,6 +252,9 @@ func (v *visit) candidates(k *daylog.Kind) []candidate {
 
 // thumb gives the six likeliest entries, the likeliest first.
 func (v *visit) thumb(sit *checks.Situation) []Action {
+	if !v.who.may(daylog.Crew) {
+		return nil
+	}
 	var all []Action
 	add := func(label, note, kind string, with map[string]any) {
 		if !slices.ContainsFunc(all, func(a Action) bool { return a.Label == label }) {

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"net/http"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"github.com/a-h/templ"
@@ -40,10 +41,26 @@ type Config struct {
 	Office func(chi.Router)
 }
 
-// Who is the person at the screen.
+// Who is the person at the screen. The zero value may open nothing of the job.
 type Who struct {
-	Person string // id of a person of the job; empty: may read only
-	Name   string // as shown: "Ada Example, foreman"
+	Person string          // id of a person of the job; empty: may read only
+	Name   string          // as shown: "Ada Example, foreman"
+	Reads  bool            // may open the job's pages
+	Writes []daylog.Writer // whose kinds of entries this person may write
+}
+
+// may tells whether a page is open to this person: one that only reads, or one
+// that writes kinds of the given writers.
+func (w Who) may(writes ...daylog.Writer) bool {
+	if !w.Reads {
+		return false
+	}
+	for _, one := range writes {
+		if !slices.Contains(w.Writes, one) {
+			return false
+		}
+	}
+	return true
 }
 
 type site struct {
@@ -66,17 +83,17 @@ func New(c Config) http.Handler {
 	r.Route("/job/{job}", func(r chi.Router) {
 		r.Get("/", s.page(s.now))
 		r.Get("/entries", s.page(s.entries))
-		r.Get("/write", s.page(s.kinds))
-		r.Get("/write/{kind}", s.page(s.askEntry))
-		r.Post("/write/{kind}", s.page(s.saveEntry))
-		r.Get("/run", s.page(s.askRun))
-		r.Post("/run", s.page(s.saveRun))
-		r.Get("/sign", s.page(s.askSign))
-		r.Post("/sign", s.page(s.saveSign))
-		r.Get("/entry/{id}/correct", s.page(s.askCorrection))
-		r.Post("/entry/{id}/correct", s.page(s.saveCorrection))
-		r.Get("/entry/{id}/strike", s.page(s.askStrike))
-		r.Post("/entry/{id}/strike", s.page(s.saveStrike))
+		r.Get("/write", s.page(s.kinds, daylog.Crew))
+		r.Get("/write/{kind}", s.page(s.askEntry, daylog.Crew))
+		r.Post("/write/{kind}", s.page(s.saveEntry, daylog.Crew))
+		r.Get("/run", s.page(s.askRun, daylog.Crew))
+		r.Post("/run", s.page(s.saveRun, daylog.Crew))
+		r.Get("/sign", s.page(s.askSign, daylog.Crew))
+		r.Post("/sign", s.page(s.saveSign, daylog.Crew))
+		r.Get("/entry/{id}/correct", s.page(s.askCorrection, daylog.Crew))
+		r.Post("/entry/{id}/correct", s.page(s.saveCorrection, daylog.Crew))
+		r.Get("/entry/{id}/strike", s.page(s.askStrike, daylog.Crew))
+		r.Post("/entry/{id}/strike", s.page(s.saveStrike, daylog.Crew))
 	})
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, Frame{}, fs.ErrNotExist) })
 	return http.NewCrossOriginProtection().Handler(r)
@@ -95,12 +112,13 @@ type visit struct {
 	who  Who
 }
 
-// page makes a handler of a page's function. Whatever it returns as an error
-// becomes a page too, in one place.
-func (s *site) page(do func(v *visit) error) http.HandlerFunc {
+// page makes a handler of a page's function. A page that writes says whose
+// kinds of entries, and is open only to those who may write them. Whatever the
+// function returns as an error becomes a page too, in one place.
+func (s *site) page(do func(v *visit) error, writes ...daylog.Writer) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := &visit{site: s, w: w, r: r, id: chi.URLParam(r, "job")}
-		err := v.open()
+		err := v.open(writes)
 		if err == nil {
 			err = do(v)
 		}
@@ -115,8 +133,9 @@ const longestForm = 1 << 20
 
 // open reads the job and settles which day the page is about: the one it
 // names; else the newest day that was started and not signed, until 04:00 of
-// the next morning; else today.
-func (v *visit) open() error {
+// the next morning; else today. It is fs.ErrPermission for whoever may not have
+// the page, whether there is such a job or not.
+func (v *visit) open(writes []daylog.Writer) error {
 	v.r.Body = http.MaxBytesReader(v.w, v.r.Body, longestForm)
 	if err := v.r.ParseForm(); err != nil {
 		return badRequest("The form did not arrive whole. Go back and save it again.")
@@ -137,6 +156,9 @@ func (v *visit) open() error {
 		from = daylog.DateOf(now).Add(-1) // in any zone, yesterday or before
 	}
 	job, err := v.memo.Fold(v.r.Context(), v.Log, v.id, from)
+	if errors.Is(err, fs.ErrNotExist) && !v.Who(v.r, new(daylog.Setup)).Reads {
+		return fmt.Errorf("job %s: %w", v.id, fs.ErrPermission)
+	}
 	if err != nil {
 		return err
 	}
@@ -153,7 +175,12 @@ func (v *visit) open() error {
 	default:
 		v.day = job.On(today)
 	}
-	v.who = v.Who(v.r, v.day.Setup)
+	if v.who = v.Who(v.r, v.day.Setup); !v.who.may(writes...) {
+		if !v.who.Reads {
+			v.job = nil // the page that says so does not name it
+		}
+		return fmt.Errorf("job %s: %w", v.id, fs.ErrPermission)
+	}
 	return nil
 }
 
@@ -182,7 +209,7 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	set := v.day.Setup
 	f := Frame{
-		Title: title, Job: set.Name, JobURL: v.url(""), Invented: set.Invented, Writer: v.who.Name,
+		Title: title, Job: set.Name, JobURL: v.url(""), Invented: set.Invented,
 		Nav: []NavLink{
 			{Label: "Now", URL: v.url("")},
 			{Label: "Entries", URL: v.url("entries")},
@@ -190,6 +217,9 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	if f.Job == "" {
 		f.Job = "Job without a name"
+	}
+	if len(v.who.Writes) > 0 {
+		f.Writer = v.who.Name
 	}
 	if v.State != nil {
 		f.Saved = v.State(v.r.Context(), v.id, v.day, v.zone)
