@@ -76,6 +76,13 @@ func TestMarginOnWorkedDays(t *testing.T) {
 	}
 }
 
+func TestMarginAddsUp(t *testing.T) {
+	// 57.65 prints as 57.7, which is the dew point.
+	if got, ok := Margin(57.65, 60, 92); !ok || got != 0 {
+		t.Errorf("margin %v F, want 0", got)
+	}
+}
+
 func TestDewPointOutOfRange(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, c := range [][2]float64{{-49.1, 50}, {140.1, 50}, {70, 0}, {70, 0.9}, {70, 100.1}, {nan, 50}, {70, nan}, {inf, 50}, {-inf, 50}, {70, inf}} {
