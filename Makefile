@@ -8,15 +8,18 @@
 SHELL := /bin/bash -o pipefail
 
 # Packages whose tests also run as WebAssembly: all that the tablet's program
-# consists of, and the text form of a day, which the tests are written in.
-SHARED = $$(GOOS=js GOARCH=wasm go list -deps ./cmd/tablet ./web ./internal/daylog/script | grep ^duskline/)
+# consists of or will, and the text form of a day, which the tests are written in.
+SHARED = $$(GOOS=js GOARCH=wasm go list -deps ./cmd/tablet ./web ./internal/weather ./internal/daylog/script | grep ^duskline/)
 
 # Packages where goroutines meet.
 RACED = ./internal/store/... ./web/...
 
+# npm packages for tests: an IndexedDB, and what internal/weather is compared with.
+MODULES = .cache/node/node_modules
+
 # Node is given few variables, because Go's glue takes no more than 12 KB of
 # them, and an IndexedDB.
-INDEXEDDB = .cache/node/node_modules/fake-indexeddb
+INDEXEDDB = $(MODULES)/fake-indexeddb
 NODE = env -i PATH=$(PATH) HOME=$(HOME) NODE_OPTIONS=--require=$(CURDIR)/$(INDEXEDDB)/auto \
 	$$(go env GOROOT)/lib/wasm/go_js_wasm_exec
 
@@ -37,12 +40,14 @@ test: tools check arrows tablet wasm
 	$(MAKE) --no-print-directory race
 	@echo "all tests passed"
 
-tools: $(INDEXEDDB)
+tools: $(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine
 	@command -v chromium >/dev/null || { echo "installing Chromium"; apt-get update -qq && \
 		DEBIAN_FRONTEND=noninteractive apt-get install -qqy --no-install-recommends chromium >/dev/null; }
 
-$(INDEXEDDB):
-	npm install --prefix .cache/node --no-save --no-audit --no-fund --loglevel=error fake-indexeddb@6.2.8
+# All at once: npm takes away what the last call did not name.
+$(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine &:
+	npm install --prefix .cache/node --no-save --no-audit --no-fund --loglevel=error \
+		fake-indexeddb@6.2.8 psychrolib@1.1.1 astronomy-engine@2.1.19
 
 check:
 	go tool templ generate -path web -check -log-level error
