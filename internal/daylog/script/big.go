@@ -276,8 +276,8 @@ func (m *maker) panel(p roofplan.Panel, begin time.Time, last bool) {
 		ends := seam.Ends()
 		for i := range pieces {
 			on := daylog.OnSeam{Seam: seam.Name}
-			on.From = seam.Length * roofplan.Length(i) / roofplan.Length(pieces)
-			on.To = seam.Length * roofplan.Length(i+1) / roofplan.Length(pieces)
+			on.From = roofplan.Inches(float64(seam.Length) * float64(i) / float64(pieces))
+			on.To = roofplan.Inches(float64(seam.Length) * float64(i+1) / float64(pieces))
 			m.tap(min(at), &daylog.Priming{OnSeam: on}, crew[:2]...)
 			if m.random.IntN(6) == 0 {
 				m.later(min(at+2), time.Time{}, &daylog.FingerTest{OnSeam: on, Result: "strings"})

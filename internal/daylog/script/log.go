@@ -190,11 +190,11 @@ func (s *Script) Log(mode Mode) (*Log, error) {
 	}
 	g.open = len(g.Hears) == 0
 	slices.SortStableFunc(g.Hears, func(a, b Hearing) int { return a.At.Compare(b.At) })
-	if mode != Live {
-		if err := s.gather(drafts, mode); err != nil {
-			return nil, err
-		}
+	batches, err := s.batchMoments(mode)
+	if err != nil {
+		return nil, err
 	}
+	gather(drafts, batches)
 	slices.SortStableFunc(drafts, func(a, b *draft) int {
 		switch {
 		case a.setUp != b.setUp:
@@ -213,7 +213,7 @@ func (s *Script) Log(mode Mode) (*Log, error) {
 	if err := s.number(g, drafts); err != nil {
 		return nil, err
 	}
-	g.Moments, err = s.momentsOf(g)
+	g.Moments, err = s.momentsOf(g, batches)
 	return g, err
 }
 
@@ -430,12 +430,8 @@ func (s *Script) written(l *line) (time.Time, error) {
 // quittingBefore is how long before tools down quitting time is.
 const quittingBefore = 20 * time.Minute
 
-// gather moves the writing of drafts to the batch moments of a mode.
-func (s *Script) gather(drafts []*draft, mode Mode) error {
-	moments, err := s.batchMoments(mode)
-	if err != nil {
-		return err
-	}
+// gather moves the writing of drafts to the batch moments of their day.
+func gather(drafts []*draft, moments [][]time.Time) {
 	for _, d := range drafts {
 		if d.line.device == Office || !d.line.timed {
 			continue
@@ -451,7 +447,6 @@ func (s *Script) gather(drafts []*draft, mode Mode) error {
 			break
 		}
 	}
-	return nil
 }
 
 // batchMoments gives for each day when the crew writes in a mode, in order.

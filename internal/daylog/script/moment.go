@@ -374,7 +374,7 @@ const lookEvery = 5 * time.Minute
 // that were stated. In the other modes there is one right after each batch:
 // what stands there live, by the last moment stated before it, may ask, and
 // nothing else may speak.
-func (s *Script) momentsOf(g *Log) ([]Moment, error) {
+func (s *Script) momentsOf(g *Log, batches [][]time.Time) ([]Moment, error) {
 	var out []Moment
 	home := s.tablets[0]
 	if slices.Contains(s.tablets, "a") {
@@ -436,7 +436,7 @@ func (s *Script) momentsOf(g *Log) ([]Moment, error) {
 	if g.Mode == Live {
 		return out, nil
 	}
-	return s.afterBatches(g, out)
+	return s.afterBatches(g, out, batches), nil
 }
 
 func (s *Script) momentOrder(st stated) int {
@@ -518,11 +518,7 @@ func (s *Script) lookAt(st stated, g *Log) ([]time.Time, error) {
 }
 
 // afterBatches turns the stated moments into those right after each batch.
-func (s *Script) afterBatches(g *Log, live []Moment) ([]Moment, error) {
-	batches, err := s.batchMoments(g.Mode)
-	if err != nil {
-		return nil, err
-	}
+func (s *Script) afterBatches(g *Log, live []Moment, batches [][]time.Time) []Moment {
 	var out []Moment
 	for day, date := range s.dates {
 		for _, at := range batches[day] {
@@ -537,7 +533,7 @@ func (s *Script) afterBatches(g *Log, live []Moment) ([]Moment, error) {
 			}
 		}
 	}
-	return out, nil
+	return out
 }
 
 // standing gives what stands on a device at an instant by the moments stated
