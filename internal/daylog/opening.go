@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
-	"maps"
 	"slices"
 )
 
@@ -21,12 +20,12 @@ type Opening struct {
 
 // FoldBuild names the rules of this fold. Change it whenever Fold or the form
 // of openings changes what it gives for the same entries.
-const FoldBuild = "2"
+const FoldBuild = "3"
 
 // state is the JSON form of Opening.State.
 type state struct {
 	Setup *Setup      `json:"setup"`
-	Roof  *Roof       `json:"roof"`
+	Roof  *packed     `json:"roof"`
 	Past  []SignedDay `json:"past,omitempty"`
 	// Digest stands for everything above: copies that hold the same entries
 	// have equal ones.
@@ -38,15 +37,12 @@ type state struct {
 // earlier days.
 func (j *Job) Open(date Date, count int) (Opening, error) {
 	i, _ := slices.BinarySearchFunc(j.Days, date, func(d *Day, date Date) int { return cmp.Compare(d.Date, date) })
-	s := state{Setup: j.first, Roof: j.opening, Past: slices.Clone(j.past)}
+	s, roof := state{Setup: j.first, Past: slices.Clone(j.past)}, j.opening
 	if i > 0 {
-		s.Setup, s.Roof = j.Days[i-1].Setup, j.Days[i-1].closing()
+		s.Setup, roof = j.Days[i-1].Setup, j.Days[i-1].closing()
 	}
-	// What was finished later is no part of that morning: it may be struck yet.
-	roof := *s.Roof
-	roof.Finished = maps.Clone(roof.Finished)
-	maps.DeleteFunc(roof.Finished, func(_ string, day Date) bool { return day >= date })
-	s.Roof = &roof
+	small := pack(roof, date)
+	s.Roof = &small
 	for _, d := range j.Days[:i] {
 		if d.Worked() {
 			s.Past = append(s.Past, SignedDay{d.Date, d.Signed()})
@@ -79,17 +75,15 @@ func FoldFrom(job string, o Opening, entries []Entry) (*Job, error) {
 		return nil, fmt.Errorf("opening of %s is empty", o.Day)
 	}
 	s.Setup.lay()
-	if s.Roof.Finished == nil {
-		s.Roof.Finished = map[string]Date{}
-	}
-	s.Roof.layout = s.Setup.layout
+	roof := s.Roof.roof()
+	roof.layout = s.Setup.layout
 	later := make([]Entry, 0, len(entries))
 	for _, e := range entries {
 		if e.Day >= o.Day {
 			later = append(later, e)
 		}
 	}
-	return fold(job, later, &Job{ID: job, first: s.Setup, opening: s.Roof, past: s.Past}), nil
+	return fold(job, later, &Job{ID: job, first: s.Setup, opening: roof, past: s.Past}), nil
 }
 
 // Past lists the days that were worked, the folded ones included, oldest first.

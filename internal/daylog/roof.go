@@ -32,11 +32,10 @@ type Panel struct {
 	Flat     When   `json:"flat,omitzero"` // lap area seen flat
 	// Stone is the parts along the panel with final stone. All says that
 	// nothing but strip and held-back places is without it.
-	Stone   []StonePart `json:"stone,omitempty"`
-	Strip   *Strip      `json:"strip,omitempty"`
-	Temp    bool        `json:"temp,omitempty"`   // all of it under temporary ballast
-	Finish  Date        `json:"finish,omitempty"` // the day its last stone came
-	Entries []string    `json:"-"`                // today's entries about it
+	Stone  []StonePart `json:"stone,omitempty"`
+	Strip  *Strip      `json:"strip,omitempty"`
+	Temp   bool        `json:"temp,omitempty"`   // all of it under temporary ballast
+	Finish Date        `json:"finish,omitempty"` // the day its last stone came
 }
 
 // StonePart is stone on a part of a panel.
@@ -65,7 +64,6 @@ type Seam struct {
 	Held    []Part    `json:"held,omitempty"` // stopped short on purpose
 	Temp    []Part    `json:"temp,omitempty"` // under temporary ballast
 	Checked []Part    `json:"checked,omitempty"`
-	Stands  bool      `json:"stands,omitempty"` // finished before the record begins
 }
 
 // Stretch is a part of a seam and what was done to it, each step with its
@@ -381,8 +379,10 @@ func (r *Roof) settle() {
 	}
 	r.Spots = open
 	for i := range r.Panels {
-		p := &r.Panels[i]
-		p.Entries = nil
+		// A sheet that was ballasted before today rested long ago.
+		if p := &r.Panels[i]; p.Day < r.day && p.Finish != "" && p.Finish < r.day && r.Bare(*p) == 0 {
+			p.Position, p.Flat, p.Weighted = When{}, When{}, false
+		}
 	}
 }
 
