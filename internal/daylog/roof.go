@@ -137,7 +137,7 @@ func (r *Roof) clone(day Date) *Roof {
 
 // Panel gives a laid panel.
 func (r *Roof) Panel(name string) (Panel, bool) {
-	for i := range r.Panels {
+	for i := range slices.Backward(r.Panels) { // what is asked for is mostly new
 		if r.Panels[i].Name == name {
 			return r.Panels[i], true
 		}
@@ -148,7 +148,7 @@ func (r *Roof) Panel(name string) (Panel, bool) {
 // Seam gives what has been made of a seam; the zero Seam with its name if
 // nothing was.
 func (r *Roof) Seam(name string) Seam {
-	for i := range r.Seams {
+	for i := range slices.Backward(r.Seams) {
 		if r.Seams[i].Name == name {
 			return r.Seams[i]
 		}
@@ -157,7 +157,7 @@ func (r *Roof) Seam(name string) Seam {
 }
 
 func (r *Roof) panel(name string) *Panel {
-	for i := range r.Panels {
+	for i := range slices.Backward(r.Panels) {
 		if r.Panels[i].Name == name {
 			return &r.Panels[i]
 		}
@@ -167,7 +167,7 @@ func (r *Roof) panel(name string) *Panel {
 }
 
 func (r *Roof) seam(name string) *Seam {
-	for i := range r.Seams {
+	for i := range slices.Backward(r.Seams) {
 		if r.Seams[i].Name == name {
 			return &r.Seams[i]
 		}

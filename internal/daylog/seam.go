@@ -317,7 +317,7 @@ func (*SeamCheck) kind() *Kind { return &checkKind }
 func (b *SeamCheck) apply(d *Day, l *Line) {
 	for i := range d.Roof.Seams {
 		s := &d.Roof.Seams[i]
-		named := len(b.Seams) == 0
+		named := len(b.Seams) == 0 && len(s.Runs) > 0
 		for _, name := range b.Seams {
 			named = named || name == s.Name
 		}

@@ -48,20 +48,15 @@ func (p *parser) line(text string) error {
 	if text[0] == '@' {
 		return p.moment(r)
 	}
-	if p.variant != nil {
-		return p.edit(r)
-	}
 	switch {
 	case r.take("variant"):
-		name, ok := readText(r, daylog.Field{}, nil)
-		if !ok || !r.done() {
-			return errors.New("a variant has a name: variant \"no test at 10:16\"")
-		}
-		return p.newVariant(name.(string))
+		return p.newVariant(r)
 	case r.take("day"), r.take("next", "day"):
 		return p.newDay(r)
 	case r.is("tablet"), r.is(Office) && len(r.words) == 1:
 		return p.newDevice(r)
+	case p.variant != nil:
+		return p.edit(r)
 	case r.take("batches", "at"):
 		return p.newBatches(r)
 	case r.is("roof"), r.is("side"), r.is("row"), r.take("placed"):
@@ -231,7 +226,7 @@ func (p *parser) read(r *reader, no int) (*line, error) {
 		return l, nil
 	}
 	switch {
-	case r.take("strike"):
+	case l.timed && r.take("strike"):
 		l.act, l.kind = strike, "strike"
 		r.open = common()
 		if l.of, err = p.reference(r, func() bool { return r.is(",") && r.ends(1) }); err != nil {
@@ -243,7 +238,7 @@ func (p *parser) read(r *reader, no int) (*line, error) {
 		}
 		l.known, _ = daylog.FindKind("strike")
 		err = p.settle(l, v, about)
-	case r.take("correct"):
+	case l.timed && r.take("correct"):
 		l.act = correction
 		err = p.correction(r, l)
 	default:
@@ -512,7 +507,12 @@ func (p *parser) hearing(r *reader, l *line) bool {
 	return false
 }
 
-func (p *parser) newVariant(name string) error {
+func (p *parser) newVariant(r *reader) error {
+	said, ok := readText(r, daylog.Field{}, nil)
+	if !ok || !r.done() {
+		return errors.New("a variant has a name: variant \"no test at 10:16\"")
+	}
+	name := said.(string)
 	if p.day < 0 {
 		return errors.New("a variant changes a day; it stands behind the days")
 	}
@@ -529,16 +529,6 @@ func (p *parser) newVariant(name string) error {
 func (p *parser) edit(r *reader) error {
 	e := edit{no: p.no, day: p.day}
 	switch {
-	case r.take("variant"):
-		name, ok := readText(r, daylog.Field{}, nil)
-		if !ok || !r.done() {
-			return errors.New("a variant has a name: variant \"no test at 10:16\"")
-		}
-		return p.newVariant(name.(string))
-	case r.take("day"), r.take("next", "day"):
-		return p.newDay(r)
-	case r.is("tablet"), r.is(Office) && len(r.words) == 1:
-		return p.newDevice(r)
 	case r.take("drop"):
 		e.what = "drop"
 	case r.take("move"):
@@ -616,9 +606,6 @@ func (p *parser) finish() error {
 	}
 	if len(p.s.tablets) == 0 {
 		p.s.tablets = []string{"a"}
-	}
-	if len(p.errs) > 0 {
-		return nil
 	}
 	return nil
 }

@@ -531,6 +531,7 @@ func TestErrors(t *testing.T) {
 		{"09:00-09:10 panel 3 in position", "said of one moment"},
 		{"09:00 note x, written 08:00", "before it happened"},
 		{"note without a time", "when was this?"},
+		{"strike 07:00 start", "no line begins with"},
 		{"  08:10 note x\n07:50 note y\n  08:00 note z", "before it happened"},
 		{"15:06 strike 15:05 treated", "no line of the day is"},
 		{"09:00 note x\n09:00 note x y\n09:01 strike 09:00 note", "both begin with"},
