@@ -329,6 +329,40 @@ func testFoldStaleOpening(t *testing.T, open Storage) {
 	}
 }
 
+// meddled is a log on which somebody writes each time entries are read.
+type meddled struct {
+	store.Log
+	before func()
+}
+
+func (m *meddled) Entries(ctx context.Context, job string, from daylog.Date) ([]daylog.Entry, error) {
+	m.before()
+	return m.Log.Entries(ctx, job, from)
+}
+
+// testFoldWhileWritten lets late entries come in between the readings of Fold.
+func testFoldWhileWritten(t *testing.T, open Storage) {
+	log := open()
+	season(t, log, "job", 3)
+	must[*daylog.Job](t)(store.Fold(t.Context(), log, "job", d3))
+	for _, times := range []int{1, 2, 100} {
+		n, id := 0, ""
+		m := &meddled{log, func() {
+			if n++; n <= times {
+				id = fmt.Sprintf("meddled%d-%d", times, n)
+				write(t, log, "job", note(id, d1, "late"))
+			}
+		}}
+		memo := new(store.Memo)
+		j := must[*daylog.Job](t)(memo.Fold(t.Context(), m, "job", d3))
+		if j.Days[0].Date != d1 || !slices.ContainsFunc(j.Days[0].Lines, func(l *daylog.Line) bool { return l.ID == id }) {
+			t.Errorf("with an entry of an earlier day before each of %d readings, the job lacks %s", times, id)
+		}
+		m.before = func() {}
+		checkFolds(t, log, "job", func(day daylog.Date) (*daylog.Job, error) { return memo.Fold(t.Context(), m, "job", day) })
+	}
+}
+
 func testFoldForked(t *testing.T, open Storage) {
 	log := open()
 	season(t, log, "job", 3)

@@ -52,6 +52,7 @@ func Run(t *testing.T, fresh func(t *testing.T) Storage) {
 		{"FoldFromOpenings", testFoldFromOpenings},
 		{"FoldAfterALateEntry", testFoldAfterALateEntry},
 		{"FoldStaleOpening", testFoldStaleOpening},
+		{"FoldWhileWritten", testFoldWhileWritten},
 		{"FoldForked", testFoldForked},
 		{"Memo", testMemo},
 		{"ManyAtOnce", testManyAtOnce},
