@@ -49,15 +49,7 @@ func Big(days, perDay int, seed uint64) (*Log, error) {
 		worked++
 	}
 	g := &Log{open: true, devices: append([]string{Office}, m.s.tablets...)}
-	slices.SortStableFunc(m.drafts, func(a, b *draft) int {
-		if a.setUp != b.setUp {
-			if a.setUp {
-				return -1
-			}
-			return 1
-		}
-		return a.entry.Made.Compare(b.entry.Made)
-	})
+	slices.SortStableFunc(m.drafts, byWriting)
 	return g, m.s.number(g, m.drafts)
 }
 

@@ -195,26 +195,29 @@ func (s *Script) Log(mode Mode) (*Log, error) {
 		return nil, err
 	}
 	gather(drafts, batches)
-	slices.SortStableFunc(drafts, func(a, b *draft) int {
-		switch {
-		case a.setUp != b.setUp:
-			if a.setUp {
-				return -1
-			}
-			return 1
-		case a.setUp:
-			return 0
-		}
-		if c := a.entry.Made.Compare(b.entry.Made); c != 0 {
-			return c
-		}
-		return a.live.Compare(b.live)
-	})
+	slices.SortStableFunc(drafts, byWriting)
 	if err := s.number(g, drafts); err != nil {
 		return nil, err
 	}
 	g.Moments, err = s.momentsOf(g, batches)
 	return g, err
+}
+
+// byWriting orders drafts as they are written: set-up before the first day
+// first, in its own order.
+func byWriting(a, b *draft) int {
+	switch {
+	case a.setUp && b.setUp:
+		return 0
+	case a.setUp:
+		return -1
+	case b.setUp:
+		return 1
+	}
+	if c := a.entry.Made.Compare(b.entry.Made); c != 0 {
+		return c
+	}
+	return a.live.Compare(b.live)
 }
 
 // at adds the line's number to what is wrong with it.
@@ -485,12 +488,7 @@ func (s *Script) quitting() ([]time.Time, error) {
 		return nil, err
 	}
 	g := &Log{open: true, devices: append([]string{Office}, s.tablets...)}
-	slices.SortStableFunc(drafts, func(a, b *draft) int {
-		if a.setUp || b.setUp {
-			return 0
-		}
-		return a.live.Compare(b.live)
-	})
+	slices.SortStableFunc(drafts, byWriting)
 	bare := *s
 	bare.Complete = nil
 	if err := bare.number(g, drafts); err != nil {

@@ -225,13 +225,29 @@ func (s *Script) Variant(name string) (*Script, error) {
 			changed.parent = l.parent
 			c.lines[at] = &changed
 		}
-		// Lines that were written with it still are.
-		for i, child := range c.lines {
-			if child.parent == l {
-				again := *child
-				again.parent = c.lines[at]
-				c.lines[i] = &again
+		// What was written with it still is, and what names it still does.
+		now := c.lines[at]
+		if target, ok := of[l]; ok && now.of != nil {
+			of[now] = target
+		}
+		for i, o := range c.lines {
+			if o.parent != l && of[o] != l {
+				continue
 			}
+			again := *o
+			if o.parent == l {
+				again.parent = now
+			}
+			if of[o] == l {
+				again.of = &reference{date: o.of.date, from: now.from, to: now.to, lasts: now.lasts}
+				for _, w := range now.words[now.first:] {
+					again.of.words = append(again.of.words, w.text)
+				}
+				of[&again] = now
+			} else if target, ok := of[o]; ok {
+				of[&again] = target
+			}
+			c.lines[i] = &again
 		}
 	}
 	return &c, nil

@@ -653,6 +653,32 @@ func TestVariants(t *testing.T) {
 	}
 }
 
+// TestVariantsKeepWhatHangsTogether: a strike still strikes the line that was
+// moved, and a form stays one.
+func TestVariantsKeepWhatHangsTogether(t *testing.T) {
+	s := inHall(t,
+		"08:10 priming 2|3",
+		"09:00 run 2|3 closed",
+		"  08:22 finger test 2|3 passes",
+		"09:10 strike 08:10 priming, because slip",
+		"variant \"moved\"",
+		"move 08:10 priming to 08:12",
+		"move 09:00 run to 09:05",
+		"change 08:12 priming to read 08:11 priming 2|3 0 to 30 ft",
+	)
+	v, err := s.Variant("moved")
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := tell(t, v, Live)
+	if got, want := g.at(t, "09:10").Of, g.at(t, "08:11").ID; got != want {
+		t.Errorf("the strike is of %s, want %s", got, want)
+	}
+	if run, test := g.at(t, "09:00"), g.at(t, "08:22"); test.Form() != run.ID || !test.Made.Equal(run.Made) || clockIn(v, run.Made) != "09:05" {
+		t.Errorf("run %s written %s, test %s written %s", run.ID, clockIn(v, run.Made), test.ID, clockIn(v, test.Made))
+	}
+}
+
 func TestMoved(t *testing.T) {
 	s := read(t, "day3.day")
 	m, err := s.Moved("2027-01-30", "Asia/Kolkata")
