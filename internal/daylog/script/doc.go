@@ -135,7 +135,19 @@
 // # Kinds
 //
 // The sentence of each kind stands in its own file in package daylog, as
-// Kind.Script. Any kind can be written by its fields, or as JSON:
+// Kind.Script:
+//
+//	"panel {panel} in position; edges weighted {weighted}"
+//	"finger test {seam} [{from} to {to}] passes {result=pass}"
+//	"temporary ballast on; strip/strips of {strips}; seam/seams {seams:stretches}"
+//
+// Semicolons part the head from the clauses. {panel} is the field of that name
+// in the kind's Fields and is read by its type; {seams:stretches} is a field
+// that Fields does not list, with the type of its slot; {result=pass} is what
+// the words before it stand for. A tick takes no words of its own. Part of the
+// head in square brackets may be left out, and of strip/strips either word may
+// stand. A kind with several sentences lists them all. One without any, and
+// any other, is written by its fields or as JSON:
 //
 //	11:24 other test, seam 2|3, from 0 ft, to 50 ft, result pass
 //	11:24 other hologram as {"glow": true}

@@ -10,17 +10,9 @@ import (
 )
 
 // A sentence is how a line says one kind of act, or one line of set-up: a head
-// and clauses that may follow it. Its notation:
-//
-//	panel {panel} in position; edges weighted {weighted}
-//
-// Semicolons part the head from the clauses. On the line clauses stand in any
-// order, each behind a comma or "and"; the first one may follow the head
-// directly. Words stand for themselves; of words parted by a slash either may
-// stand, and the first is printed. {name} is the field of that name in the
-// kind's Fields, {name:type} a field that Fields does not list or types
-// otherwise, {name=value} a value that the words before it stand for. A tick
-// takes no words of its own. Part of the head in [brackets] may be left out.
+// and clauses that may follow it. The package comment gives its notation. On
+// the line clauses stand in any order, each behind a comma or "and"; the first
+// one may follow the head directly.
 type sentence struct {
 	kind    *daylog.Kind // nil for lines of the plan
 	heads   [][]part     // one for each way to leave out what is in brackets
