@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"runtime"
 	"sync"
 	"testing"
 	"time"
@@ -12,7 +13,11 @@ import (
 // bigJob is 60 days of 300 entries on one roof, made up clean: everything was
 // laid, seamed, covered, treated and ballasted the same day.
 var bigJob = sync.OnceValues(func() (*daylog.Job, error) {
-	g, err := script.Big(60, 300, 1)
+	days := 60
+	if runtime.GOOS == "js" {
+		days = 10 // writing entries is slow there
+	}
+	g, err := script.Big(days, 300, 1)
 	if err != nil {
 		return nil, err
 	}
@@ -34,8 +39,12 @@ func bigDay(t testing.TB, back int) (*daylog.Job, *daylog.Day, *time.Location) {
 
 // A clean day raises nothing, on a large roof too.
 func TestBigJobIsQuiet(t *testing.T) {
-	for back := range 60 {
+	all, _, _ := bigDay(t, 0)
+	for back := range all.Days {
 		job, d, zone := bigDay(t, back)
+		if !d.Worked() {
+			continue
+		}
 		next := d.Date.Add(1)
 		for _, s := range []*Situation{
 			Look(job, d.Date, d.Leaving(), zone, "a", true),

@@ -183,9 +183,9 @@ func (s *Situation) Limit(l Limit) float64 {
 	return l.Default
 }
 
-// Minutes gives a limit in minutes as a duration.
+// Minutes gives a limit in minutes as a duration, of a year at most.
 func (s *Situation) Minutes(l Limit) time.Duration {
-	return time.Duration(s.Limit(l) * float64(time.Minute))
+	return time.Duration(min(max(s.Limit(l), 0), 366*24*60) * float64(time.Minute))
 }
 
 // Clock prints an instant as the job's clock shows it: "15:45".

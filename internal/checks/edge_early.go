@@ -13,7 +13,7 @@ var edgeEarly = &Check{
 	ID:       "edge-early",
 	Title:    "Edge treated too early",
 	Why:      "Solvent trapped under a fresh bead loosens the splice before it has gained strength.",
-	Settle:   "Strike the treatment and treat again once the wait is over; or correct the time.",
+	Settle:   "Strike the treatment and treat again once the wait is over, as the manufacturer's written instructions ask; or correct the time.",
 	Source:   practice,
 	Severity: Stop,
 	When:     Live,

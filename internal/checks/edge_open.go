@@ -56,7 +56,7 @@ func runEdgeOpen(s *Situation, report func(Finding)) {
 		}
 		// Left over, or not to be treated in time: a decision of its own.
 		f := s.sayOpen(seamOf(p.Place), []daylog.Place{p.Place})
-		f.Key = "edge-open " + p.Key()
+		f.Key = "edge-open " + keyOf(p.Place)
 		f.Since = since
 		f.Seen = "rolled " + s.when(p.Rolled)
 		f.Entry = []string{p.Roller}
@@ -80,7 +80,7 @@ func runEdgeOpen(s *Situation, report func(Finding)) {
 		// The run is closed up the turn-up, so its splice is made; whether it
 		// was rolled and treated nobody wrote.
 		f := s.sayOpen(d.seam, []daylog.Place{d.Place})
-		f.Key = "edge-open " + d.Key()
+		f.Key = "edge-open " + keyOf(d.Place)
 		f.Says = "When was the " + sayPlace(d.Place) + " on " + onRun(d.seam) + " rolled and treated?"
 		f.Seen = "run closed there, splice not written"
 		f.Settle = "Say when it was rolled, and when it was treated."
@@ -108,22 +108,22 @@ func (s *Situation) sayOpen(seam string, places []daylog.Place) Finding {
 }
 
 // mayWait is how many nights a place may wait for its treatment.
-func (s *Situation) mayWait(what daylog.What) int {
+func (s *Situation) mayWait(what daylog.What) float64 {
 	if what == daylog.Splice {
-		return int(s.Limit(spliceNights))
+		return s.Limit(spliceNights)
 	}
-	return int(s.Limit(coverNights))
+	return s.Limit(coverNights)
 }
 
 // nights counts how many a place of a day will have waited, the coming one
 // included once the crew leaves.
-func (s *Situation) nights(since daylog.Date) int {
+func (s *Situation) nights(since daylog.Date) float64 {
 	from, err1 := time.Parse(time.DateOnly, string(since))
 	to, err2 := time.Parse(time.DateOnly, string(s.Day.Date))
 	if err1 != nil || err2 != nil {
 		return 1
 	}
-	n := int(to.Sub(from).Hours() / 24)
+	n := to.Sub(from).Hours() / 24
 	if s.At&ToolsDown != 0 || s.Day.Signed() {
 		n++
 	}

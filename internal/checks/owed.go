@@ -149,6 +149,9 @@ func (s *Situation) owedEnds() []Owed {
 			continue
 		}
 		m := s.stands().seams[before.Name]
+		if m == nil {
+			continue
+		}
 		for _, was := range before.Held {
 			for _, h := range m.Held {
 				p := daylog.Part{From: max(was.From, h.From), To: min(was.To, h.To)}

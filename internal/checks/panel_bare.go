@@ -33,7 +33,7 @@ func runPanelBare(s *Situation, report func(Finding)) {
 			continue
 		}
 		bare = wholeFeet(bare - s.Limit(heldBackArea)*float64(s.heldBack(p)))
-		if bare <= s.Limit(bareArea) {
+		if bare == 0 || bare <= s.Limit(bareArea) {
 			continue
 		}
 		f := Finding{

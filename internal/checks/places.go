@@ -55,3 +55,11 @@ func sayPlace(p daylog.Place) string {
 	}
 	return "cover at " + p.At.String()
 }
+
+// keyOf tells a place apart from the seam it begins.
+func keyOf(p daylog.Place) string {
+	if p.At == 0 && len(daylog.Joined(p.On)) == 2 && !strings.Contains(p.On, "@") {
+		return p.Key() + " 0 ft"
+	}
+	return p.Key()
+}

@@ -48,8 +48,8 @@ func runRelaxShort(s *Situation, report func(Finding)) {
 	for _, m := range s.stands().order {
 		for i := range m.Runs {
 			step, ok := firstStep(&m.Runs[i])
-			if !ok {
-				continue
+			if !ok || m.Runs[i].Day != s.Day.Date {
+				continue // begun on an earlier day, and said then
 			}
 			worst, any := s.shortOf(m, step)
 			if !any {
@@ -107,6 +107,8 @@ func (s *Situation) sayShort(c short) Finding {
 	if line != nil {
 		f.Entry = append(f.Entry, line.Root)
 		f.Answer = correct(line, "When?")
+	} else { // laid on an earlier day, or not written
+		f.Answer = correct(s.line(c.step.entry), "When?")
 	}
 	if !f.Asks {
 		f.Says = "Panel " + c.name + " had rested " + duration(c.rested) + " when " + run + " was " + c.step.word
@@ -114,7 +116,7 @@ func (s *Situation) sayShort(c short) Finding {
 	}
 	f.Says = "When was panel " + c.name + " in position?"
 	f.Settle = "Say when it was in position, or when the run was " + c.step.word + "."
-	if line == nil {
+	if c.laid.IsZero() {
 		f.Seen = "not written; " + seamed
 		f.Answer = Answer{Label: "When?", Kind: "panel", Fields: map[string]any{"panel": c.name, "weighted": true}}
 		f.absence = true

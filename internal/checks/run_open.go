@@ -54,7 +54,7 @@ func (s *Situation) sayRunOpen(gaps []open) (Finding, bool) {
 	}
 	length = tenth(length)
 	limit := s.Limit(openLength)
-	if length <= limit {
+	if length == 0 || length <= limit {
 		return f, false
 	}
 	f.Seen = number(length) + " ft not made"

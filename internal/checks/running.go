@@ -104,7 +104,7 @@ func (s *Situation) waiting() []Clock {
 		if _, known := at[g]; !known {
 			at[g] = len(out)
 			out = append(out, Clock{
-				Key: "wait " + p.Key(), Kind: "wait", Place: g.seam,
+				Key: "wait " + keyOf(p.Place), Kind: "wait", Place: g.seam,
 				Since: p.Rolled.At, Until: until,
 			})
 		}

@@ -429,3 +429,10 @@ func TestPackupIsALimitToo(t *testing.T) {
 		t.Errorf("tools down = %s, want 19:55", got)
 	}
 }
+
+func TestPartsTypedTheWrongWayRound(t *testing.T) {
+	got := subtract(Part{0, 100}, []Part{{60, 20}, {40, 50}})
+	if want := []Part{{0, 40}, {50, 100}}; !reflect.DeepEqual(got, want) {
+		t.Errorf("left %v, want %v", got, want)
+	}
+}

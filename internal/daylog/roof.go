@@ -309,7 +309,8 @@ func (s Seam) MadeAt(at roofplan.Length) bool {
 
 // merge joins parts that touch or overlap, in order.
 func merge(parts []Part) []Part {
-	parts = slices.Clone(parts)
+	// What was typed the wrong way round is no part at all.
+	parts = slices.DeleteFunc(slices.Clone(parts), func(p Part) bool { return !(p.From < p.To) })
 	slices.SortFunc(parts, func(a, b Part) int {
 		switch {
 		case a.From < b.From:
