@@ -69,7 +69,7 @@ addEventListener("message", (event) => {
 		break;
 	case "take over if alone":
 		event.waitUntil(clients.matchAll({ type: "window", includeUncontrolled: true }).then((pages) => {
-			if (pages.length === 1) return skipWaiting();
+			if (pages.length === 1) skipWaiting();
 		}));
 		break;
 	case "claim":
@@ -174,27 +174,36 @@ async function fromProgram(request) {
 	const spare = request.clone();
 	let begun = false; // the program may have done what was asked for
 	try {
-		// Once more if it ended meanwhile: a form that is sent twice is kept once.
-		for (let again = true; ; again = false) {
-			const { answer, ended } = await within(START, program());
-			begun = true;
-			const died = ended.catch((why) => { if (!again) throw why; });
-			const answered = await within(ANSWER, Promise.race([answer(request.clone()), died]));
-			if (answered) return answered;
-		}
+		return await answered(request, () => { begun = true; });
 	} catch (why) {
 		console.error("the program did not answer:", why);
-		if (begun) running = undefined; // it hangs or ends each time
 	}
 	// A form that may have been kept here must not be kept there as well.
 	if (begun && request.method !== "GET" && request.method !== "HEAD") return plainPage(UNSURE, request);
 	return fetch(spare).catch(() => plainPage(BROKEN, request));
 }
 
+// answered asks the program, and once more if it ended meanwhile: a form that
+// arrives twice is kept once.
+async function answered(request, begin, again = true) {
+	const mine = program();
+	const { answer, ended } = await within(START, mine);
+	begin();
+	try {
+		return await within(ANSWER, Promise.race([answer(request.clone()), ended]));
+	} catch (why) {
+		if (running === mine) running = undefined;
+		if (!again || why instanceof Late) throw why;
+	}
+	return answered(request, begin, false);
+}
+
+class Late extends Error {}
+
 async function within(milliseconds, promise) {
 	let timer;
 	const late = new Promise((_, reject) => {
-		timer = setTimeout(() => reject(new Error(`nothing within ${milliseconds} ms`)), milliseconds);
+		timer = setTimeout(() => reject(new Late(`nothing within ${milliseconds} ms`)), milliseconds);
 	});
 	return Promise.race([promise, late]).finally(() => clearTimeout(timer));
 }

@@ -6,9 +6,6 @@
 // browser killed and started again on the same profile, and a [Server] that
 // really goes away.
 //
-// DevTools keeps service workers alive, so a worker never stops by itself in a
-// test: [Browser.StopWorkers] stops it.
-//
 // Every function ends the test when it fails. A missing Chromium is a failure,
 // never a skip.
 package browser
@@ -16,6 +13,7 @@ package browser
 import (
 	"context"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"slices"
@@ -60,7 +58,8 @@ type Browser struct {
 	cmd    *exec.Cmd
 
 	mu       sync.Mutex
-	workers  map[string]serviceworker.VersionRunningStatus // by version
+	running  map[string]bool // workers, by version
+	stopped  map[string]bool // those seen to stop since StopWorkers began
 	problems []string
 	console  []string
 	allowed  []string
@@ -123,7 +122,7 @@ func (b *Browser) start() {
 	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, cancelTab := chromedp.NewContext(allocator)
 	b.ctx, b.cancel = ctx, func() { cancelTab(); cancelAllocator() }
-	b.workers = map[string]serviceworker.VersionRunningStatus{}
+	b.running, b.stopped = map[string]bool{}, map[string]bool{}
 	if err := chromedp.Do(ctx); err != nil {
 		b.t.Fatalf("starting %s: %v", b.path, err)
 	}
@@ -157,40 +156,33 @@ func (b *Browser) Allow(part string) {
 	b.allowed = append(b.allowed, part)
 }
 
-// Console returns what pages and workers wrote to the console, oldest first,
-// each line with its kind before it.
+// Console returns what pages wrote to the console and workers wrote as errors,
+// oldest first, each line with its kind before it.
 func (b *Browser) Console() []string {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return slices.Clone(b.console)
 }
 
-// StopWorkers stops every service worker, as the browser does when one has
-// been idle, and returns once none runs.
+// StopWorkers stops every service worker, as the browser does half a minute
+// after its last work, and returns once each has stopped. The browser may have started
+// one again by then: a new version that waited takes over from a stopped one.
 func (b *Browser) StopWorkers(p *Page) {
 	b.t.Helper()
-	p.run("stopping the workers", func(ctx context.Context) error {
-		_, err := chromedp.Call(ctx, serviceworker.StopAllWorkers, cdp.Empty{})
-		return err
-	})
-	deadline := time.Now().Add(patience)
-	for !b.workersStopped() {
-		if time.Now().After(deadline) {
-			b.t.Fatal("the service workers did not stop")
-		}
-		time.Sleep(5 * time.Millisecond)
-	}
-}
-
-func (b *Browser) workersStopped() bool {
 	b.mu.Lock()
-	defer b.mu.Unlock()
-	for _, status := range b.workers {
-		if status != serviceworker.VersionRunningStatusStopped {
-			return false
+	running := slices.Collect(maps.Keys(b.running))
+	clear(b.stopped)
+	b.mu.Unlock()
+	p.run("stopping the workers", func(ctx context.Context) error {
+		if _, err := chromedp.Call(ctx, serviceworker.StopAllWorkers, cdp.Empty{}); err != nil {
+			return err
 		}
-	}
-	return true
+		return poll(ctx, func() bool {
+			b.mu.Lock()
+			defer b.mu.Unlock()
+			return !slices.ContainsFunc(running, func(version string) bool { return !b.stopped[version] })
+		})
+	})
 }
 
 // hear takes in an event of a page. It runs on the goroutine that reads the
@@ -201,14 +193,20 @@ func (b *Browser) hear(event any) {
 	switch e := event.(type) {
 	case *serviceworker.EventWorkerVersionUpdated:
 		for _, v := range e.Versions {
-			b.workers[v.VersionID] = v.RunningStatus
-			if v.Status == serviceworker.VersionStatusRedundant {
-				delete(b.workers, v.VersionID)
+			b.running[v.VersionID] = true
+			if v.RunningStatus == serviceworker.VersionRunningStatusStopped || v.Status == serviceworker.VersionStatusRedundant {
+				delete(b.running, v.VersionID)
+				b.stopped[v.VersionID] = true
 			}
 		}
 	case *serviceworker.EventWorkerErrorReported:
 		m := e.ErrorMessage
-		b.problems = append(b.problems, fmt.Sprintf("in a worker: %s (%s:%d)", m.ErrorMessage, m.SourceURL, m.LineNumber))
+		// Whatever a worker says as an error comes here, caught or not.
+		if strings.HasPrefix(m.ErrorMessage, "Uncaught") {
+			b.problems = append(b.problems, fmt.Sprintf("in a worker: %s (%s:%d)", m.ErrorMessage, m.SourceURL, m.LineNumber))
+		} else {
+			b.console = append(b.console, "error: in a worker: "+m.ErrorMessage)
+		}
 	case *runtime.EventExceptionThrown:
 		d := e.ExceptionDetails
 		text := d.Text

@@ -15,6 +15,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/serviceworker"
+	"github.com/chromedp/cdproto/target"
 	"github.com/chromedp/chromedp"
 )
 
@@ -37,6 +38,12 @@ func (b *Browser) Open(size Size) *Page {
 	p.run("preparing a tab", func(ctx context.Context) error {
 		// The listener lives as long as the tab, the commands as long as the step.
 		if err := chromedp.Listen(p.ctx, b.hear); err != nil {
+			return err
+		}
+		// DevTools attached to a worker keeps it alive, and the version before
+		// it in office. Detached, workers come and go as they do for a user.
+		flat := true
+		if _, err := chromedp.Call(ctx, target.SetAutoAttach, target.SetAutoAttachParams{Flatten: &flat}); err != nil {
 			return err
 		}
 		_, err := chromedp.Call(ctx, serviceworker.Enable, cdp.Empty{})
@@ -259,13 +266,13 @@ func (p *Page) WaitText(css, part string) {
 	p.Wait(fmt.Sprintf(`[...document.querySelectorAll(%s)].some(e => e.innerText.includes(%s))`, quote(css), quote(part)))
 }
 
-// Wait waits until a JavaScript expression is true. It outlives a change of
-// page.
+// Wait waits until a JavaScript expression, awaited if it is a promise, is
+// true. It outlives a change of page.
 func (p *Page) Wait(expression string) {
 	p.t.Helper()
 	p.run("waiting for "+expression, func(ctx context.Context) error {
 		return poll(ctx, func() bool {
-			yes, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("Boolean("+expression+")"))
+			yes, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("(async () => Boolean(await ("+expression+")))()", chromedp.EvalAwaitPromise))
 			return err == nil && yes
 		})
 	})
