@@ -12,6 +12,8 @@ type Frame struct {
 	SkewMillis int64  // to add to the device's clock, milliseconds
 	Clocks     bool   // the page has running clocks or a day line that moves
 	Thumb      []Action
+	Aboard     bool   // the page belongs to a tablet, or may be taken on board one
+	TakeAboard string // the job that can be taken on board from here; "" none
 }
 
 // NavLink leads to a page of the job.

@@ -39,6 +39,10 @@ type Config struct {
 	Static http.Handler
 	// Office adds the pages that only the office needs; nil on a tablet.
 	Office func(chi.Router)
+	// Tablet is the tablet the site runs on; nil on a server.
+	Tablet *Tablet
+	// Aboard says that a job can be taken on board a tablet from its pages.
+	Aboard bool
 }
 
 // Who is the person at the screen. The zero value may open nothing of the job.
@@ -79,6 +83,11 @@ func New(c Config) http.Handler {
 	}
 	if c.Office != nil {
 		c.Office(r)
+	}
+	if c.Tablet != nil {
+		r.Get("/tablet", s.tablet)
+		r.Post("/tablet/take", s.take)
+		r.Post("/tablet/send", s.send)
 	}
 	r.Route("/job/{job}", func(r chi.Router) {
 		r.Get("/", s.page(s.now))
@@ -226,6 +235,13 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	if v.Skew != nil {
 		f.SkewMillis = int64(v.Skew()) * 1000
+	}
+	if v.Tablet != nil {
+		f.Nav = append(f.Nav, NavLink{Label: "This tablet", URL: "/tablet"})
+	}
+	f.Aboard = v.Aboard || v.Tablet != nil
+	if v.Aboard {
+		f.TakeAboard = v.id
 	}
 	for i := range f.Nav {
 		f.Nav[i].Current = f.Nav[i].Label == current

@@ -18,7 +18,10 @@ import (
 	"time"
 	_ "time/tzdata" // a job's time zone must be known wherever this runs
 
+	"github.com/go-chi/chi/v5"
+
 	"duskline/internal/daylog"
+	"duskline/internal/exchange"
 	"duskline/internal/store"
 	"duskline/internal/store/sqlite"
 	"duskline/static"
@@ -100,6 +103,12 @@ func run(ctx context.Context, args []string, out, logs io.Writer) error {
 
 // handler is the office's site on a log.
 func handler(log store.Log, build *static.Build, logf func(string, ...any)) http.Handler {
+	memo := &store.Memo{}
+	tablets := &exchange.Server{
+		Log: log, Now: time.Now, Build: build.ID(), Fold: exchange.FoldOf(log, memo), Logf: logf,
+		Happened: func(e exchange.Event) { logf("exchange: %+v", e) },
+	}
+	pages := office.Routes(office.Config{Log: log, Now: time.Now, Logf: logf})
 	return web.New(web.Config{
 		Log:  log,
 		Now:  time.Now,
@@ -110,6 +119,10 @@ func handler(log store.Log, build *static.Build, logf func(string, ...any)) http
 		},
 		Logf:   logf,
 		Static: build,
-		Office: office.Routes(office.Config{Log: log, Now: time.Now, Logf: logf}),
+		Aboard: build.HasProgram(),
+		Office: func(r chi.Router) {
+			pages(r)
+			r.Method(http.MethodPost, "/exchange", tablets)
+		},
 	})
 }

@@ -1,19 +1,135 @@
 //go:build js && wasm
 
-// Command tablet is the site of a job inside the tablet's service worker.
+// Command tablet is the site of the jobs on board, inside the tablet's service
+// worker: the same pages as the server's, on the tablet's own log.
 package main
 
 import (
+	"context"
+	"crypto/rand"
 	"fmt"
+	"log"
 	"net/http"
+	"syscall/js"
+	"time"
 
+	"duskline/internal/daylog"
+	"duskline/internal/exchange"
 	"duskline/internal/fetchevent"
+	"duskline/internal/store"
+	"duskline/internal/store/indexeddb"
+	"duskline/web"
 )
 
 func main() {
-	host := &fetchevent.Host{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		fmt.Fprintf(w, "<!DOCTYPE html><title>On board</title><h1>This tablet</h1><p>%s</p>", "Nothing is on board yet.")
-	})}
+	t, err := open(context.Background())
+	if err != nil {
+		// The worker then goes to the network, or says what is safe.
+		log.Fatal(err)
+	}
+	host := &fetchevent.Host{Handler: t.site()}
 	host.Serve()
+}
+
+// tablet is what the program holds: nothing that must be right is in memory
+// alone, since the worker may be stopped at any time.
+type tablet struct {
+	log      *indexeddb.Log
+	exchange *exchange.Client
+	memo     store.Memo
+	build    string
+}
+
+func open(ctx context.Context) (*tablet, error) {
+	l, err := indexeddb.Open(ctx, "duskline")
+	if err != nil {
+		return nil, err
+	}
+	t := &tablet{log: l, build: build()}
+	t.exchange = &exchange.Client{
+		Log: l, Do: fetch, URL: js.Global().Get("location").Get("origin").String() + "/exchange",
+		Build: t.build, Now: time.Now, Memory: l, Logf: log.Printf, Fold: exchange.FoldOf(l, &t.memo),
+	}
+	return t, t.tellAboard(ctx)
+}
+
+// build is the id of the build that the worker belongs to.
+func build() string {
+	env := js.Global().Get("BUILD")
+	if env.Truthy() {
+		return env.Get("id").String()
+	}
+	return ""
+}
+
+// tellAboard tells the worker for which jobs it may answer.
+func (t *tablet) tellAboard(ctx context.Context) error {
+	ids, err := t.log.Jobs(ctx)
+	if err != nil {
+		return err
+	}
+	today := daylog.DateOf(time.Now().UTC())
+	jobs := []any{}
+	for _, id := range ids {
+		job, err := t.memo.Fold(ctx, t.log, id, today.Add(-1))
+		if err != nil {
+			return err
+		}
+		jobs = append(jobs, map[string]any{"id": id, "name": job.On(today).Setup.Name})
+	}
+	js.Global().Call("jobsOnBoard", jobs)
+	return nil
+}
+
+func (t *tablet) site() http.Handler {
+	return web.New(web.Config{
+		Log: t.log, Now: time.Now, Rand: rand.Reader, Who: web.FirstForeman, Logf: log.Printf,
+		State: func(ctx context.Context, _ string, d *daylog.Day, zone *time.Location) string {
+			a, err := t.aboard(ctx)
+			if err != nil {
+				return "Not known whether anything is saved: " + err.Error()
+			}
+			return web.TabletWords(a, d, zone)
+		},
+		Tablet: &web.Tablet{Aboard: t.aboard, Take: t.take, Exchange: t.run},
+	})
+}
+
+// aboard is how things stand, in facts.
+func (t *tablet) aboard(ctx context.Context) (web.Aboard, error) {
+	jobs, err := t.log.Jobs(ctx)
+	if err != nil {
+		return web.Aboard{}, err
+	}
+	s, err := t.exchange.State(ctx)
+	if err != nil {
+		return web.Aboard{}, err
+	}
+	a := web.Aboard{Device: t.log.Device(), Build: t.build, Jobs: jobs, Unsent: s.Unsent, Oldest: s.Oldest, Heard: s.Success, Skew: s.Skew}
+	for _, r := range s.Refused {
+		a.Trouble = append(a.Trouble, fmt.Sprintf("one entry could not be passed on: %s", r.Why))
+	}
+	for job, why := range s.Shut {
+		a.Trouble = append(a.Trouble, fmt.Sprintf("job %s is not exchanged: %s", job, why))
+	}
+	if s.Parked {
+		a.Trouble = append(a.Trouble, "the office has put by what this tablet sent; somebody there has to let it in")
+	}
+	if s.FoldsDiffer {
+		a.Trouble = append(a.Trouble, "the office makes something else of the same entries: report this")
+	}
+	return a, nil
+}
+
+// take fetches a job and lets the worker answer for it.
+func (t *tablet) take(ctx context.Context, job string) error {
+	if _, err := t.exchange.Take(ctx, job, nil); err != nil {
+		return err
+	}
+	return t.tellAboard(ctx)
+}
+
+func (t *tablet) run(ctx context.Context) error {
+	_, err := t.exchange.Exchange(ctx)
+	return err
 }
