@@ -63,16 +63,20 @@ func runOutOfOrder(s *Situation, report func(Finding)) {
 	}
 }
 
-// outOfOrder lists the day's clashes, one for each act that came too late.
+// outOfOrder lists the day's clashes, one for each line and each stretch.
 func (s *Situation) outOfOrder() []clash {
 	if s.clashed != nil {
 		return *s.clashed
 	}
 	var out []clash
-	seen := map[*daylog.Line]bool{}
+	type spot struct {
+		place string
+		part  daylog.Part
+	}
+	lines, spots := map[*daylog.Line]bool{}, map[spot]bool{}
 	add := func(c clash) {
-		if !seen[c.then.Line] {
-			seen[c.then.Line] = true
+		if at := (spot{c.place, c.part}); !lines[c.first.Line] && !lines[c.then.Line] && !spots[at] {
+			lines[c.first.Line], lines[c.then.Line], spots[at] = true, true, true
 			out = append(out, c)
 		}
 	}

@@ -123,16 +123,6 @@ func inside(parts []daylog.Part, at, within roofplan.Length) bool {
 	return false
 }
 
-// held reports whether the seam is stopped short at a point on purpose.
-func (m *seam) held(at roofplan.Length) bool {
-	for _, p := range m.Held {
-		if p.From < at && at < p.To || at == p.From && at == 0 || at == p.To && m.onPlan && at >= m.plan.Length {
-			return true
-		}
-	}
-	return false
-}
-
 // madeAt gives when the seam was closed at a point. Zero and true: before
 // today, or before the record begins.
 func (m *seam) madeAt(at, within roofplan.Length) (made daylog.When, ok bool) {
@@ -189,16 +179,16 @@ func (s *Situation) dutiesOf(st *standing) []duty {
 			continue
 		}
 		for _, lap := range m.Laps {
-			if made, ok := m.madeAt(lap.At, 0); ok && !m.held(lap.At) {
+			if made, ok := m.madeAt(lap.At, 0); ok {
 				owe(duty{daylog.Place{On: m.Name, At: lap.At}, m.Name, lap.At, endLap, made})
 			}
 		}
 		for _, end := range m.plan.Ends() {
 			at := daylog.AngleAt(m.plan, end)
-			if made, ok := m.madeAt(at, 0); ok && !m.held(at) && passes(m.plan, end) {
+			if made, ok := m.madeAt(at, 0); ok && passes(m.plan, end) {
 				owe(duty{daylog.Place{On: end.Name}, m.Name, at, folded, made})
 			}
-			if made, ok := m.madeAt(end.At, slack); ok && !m.held(end.At) && at != end.At {
+			if made, ok := m.madeAt(end.At, slack); ok && at != end.At {
 				owe(duty{daylog.Place{On: end.Name, What: daylog.Splice}, m.Name, end.At, upright, made})
 			}
 		}
@@ -239,7 +229,7 @@ func (st *standing) joint(j *roofplan.Joint) (duty, bool) {
 			continue
 		}
 		m := st.seams[on.Seam]
-		if m == nil || m.held(on.At) {
+		if m == nil {
 			return d, false
 		}
 		made, ok := m.madeAt(on.At, slack)
