@@ -46,7 +46,7 @@
 // has the same digest and nothing else:
 //
 //	{"device":"k3v9","build":"41","now":1791288000123,"jobs":["elm"],"digest":"…"}
-//	["end",{"count":0}]
+//	["end",{}]
 //
 // Otherwise the answer gives the server's heads. A call with heads is answered
 // with heads, as they are once the call's entries are durable, and with

@@ -180,19 +180,22 @@ func (f failing) Read([]byte) (int, error) {
 	return 0, f.err
 }
 
-// errDead is the panic of a server that was killed.
-var errDead = errors.New("killed")
-
-func serve(h http.Handler, w http.ResponseWriter, r *http.Request) (err error) {
-	defer func() {
-		if v := recover(); v == errDead {
-			err = errors.New("connection reset")
-		} else if v != nil {
-			panic(v)
-		}
+// serve answers a call in a goroutine of its own; if that ends before its time,
+// the server is gone.
+func serve(h http.Handler, w http.ResponseWriter, r *http.Request) error {
+	done := make(chan error, 1)
+	go func() {
+		answered := false
+		defer func() {
+			if !answered {
+				done <- errors.New("connection reset")
+			}
+		}()
+		h.ServeHTTP(w, r)
+		answered = true
+		done <- nil
 	}()
-	h.ServeHTTP(w, r)
-	return nil
+	return <-done
 }
 
 // tablet is a client with its wire.

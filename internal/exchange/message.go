@@ -59,8 +59,8 @@ type hello struct {
 
 // ending is the last line of a message.
 type ending struct {
-	Count int    `json:"count"`         // entries of the message
-	Sum   string `json:"sum,omitempty"` // see sum; not needed without entries
+	Count int    `json:"count,omitempty"` // entries of the message
+	Sum   string `json:"sum,omitempty"`   // see sum; not needed without entries
 	// Heads says how far the sender holds each stream of each job: in a call
 	// before, in an answer after what came with the call was kept.
 	Heads map[string]daylog.Heads `json:"heads,omitempty"`
@@ -197,10 +197,11 @@ type limits struct {
 	body    int64 // compressed
 	text    int64 // uncompressed
 	entries int   // 0: any number
+	alone   bool  // nothing may follow the message
 }
 
 var (
-	callLimits   = limits{body: 8 << 20, text: 8 << 20, entries: PushEntries}
+	callLimits   = limits{body: 8 << 20, text: 8 << 20, entries: PushEntries, alone: true}
 	answerLimits = limits{body: 16 << 20, text: 64 << 20}
 )
 
@@ -251,13 +252,13 @@ type handler struct {
 	entries func(job string, raws [][]byte) error
 }
 
-// read reads a whole message. It fails for anything less or more than one;
-// errors of the handler come back as they are.
+// read reads a message. It fails unless all of it comes; errors of the handler
+// come back as they are.
 func read(source io.Reader, lim limits, h handler) (hello, ending, error) {
 	limited := &io.LimitedReader{R: source, N: lim.body + 1}
 	raw := bufio.NewReader(limited)
 	first, last, err := readZipped(raw, lim, h)
-	if err == nil {
+	if err == nil && lim.alone {
 		if _, more := raw.ReadByte(); more == nil {
 			err = fmt.Errorf("%w: something follows it", errBroken)
 		} else if !errors.Is(more, io.EOF) {
