@@ -54,7 +54,8 @@ type Change struct {
 	Forks    []string                   // branches that are new
 }
 
-// Renamed is an entry that is on another stream from now on.
+// Renamed is an entry that is on another stream from now on: on a branch that
+// was not there before.
 type Renamed struct {
 	From string
 	Seq  int64

@@ -266,17 +266,12 @@ func (h held) add(rows []store.Row) error {
 	return nil
 }
 
-// rename puts entries on other streams. They may change places, so each goes
-// by a name that no stream has.
+// rename puts entries on other streams: on branches that are new, so nothing
+// is in their way.
 func (h held) rename(renamed []store.Renamed) error {
-	const text = `UPDATE entry SET stream = ? WHERE job = ? AND stream = ? AND seq = ?`
 	for _, r := range renamed {
-		if _, err := h.tx.ExecContext(h.ctx, text, "~"+r.To, h.job, r.From, r.Seq); err != nil {
-			return err
-		}
-	}
-	for _, r := range renamed {
-		if _, err := h.tx.ExecContext(h.ctx, text, r.To, h.job, "~"+r.To, r.Seq); err != nil {
+		_, err := h.tx.ExecContext(h.ctx, `UPDATE entry SET stream = ? WHERE job = ? AND stream = ? AND seq = ?`, r.To, h.job, r.From, r.Seq)
+		if err != nil {
 			return err
 		}
 	}

@@ -241,6 +241,60 @@ func TestQueue(t *testing.T) {
 	}
 }
 
+// TestColumns compares what stands beside the bytes of each entry with the
+// bytes, after forks too.
+func TestColumns(t *testing.T) {
+	log := fresh(t)
+	type line struct {
+		seq  int64
+		head daylog.Head
+	}
+	lines := []line{{0, daylog.ChainStart("job", "far")}}
+	heads := map[daylog.Head]daylog.Head{} // by hash
+	for i := range 12 {
+		for range 2 {
+			at := lines[i/2]
+			e := notes(fmt.Sprint("e", len(lines)), 1, daylog.Date("2026-10-05").Add(i))[0]
+			e.Job, e.Device, e.Seq, e.Tick, e.Prev = "job", "far", at.seq+1, int64(i), at.head.Prev()
+			raw, err := daylog.Encode(&e)
+			if err != nil {
+				t.Fatal(err)
+			}
+			end := line{e.Seq, at.head.Next(raw)}
+			heads[daylog.Hash(raw)] = end.head
+			lines = append(lines, end)
+			if _, err := log.Receive(t.Context(), "job", raw); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	n := 0
+	err := log.Read(t.Context(), func(tx *sql.Tx) error {
+		answer, err := tx.Query(`SELECT stream, seq, id, day, tick, hash, head, raw FROM entry`)
+		if err != nil {
+			return err
+		}
+		return each(answer, func(r *sql.Rows) error {
+			var row store.Row
+			if err := r.Scan(&row.Stream, &row.Seq, &row.ID, (*string)(&row.Day), &row.Tick, into(&row.Hash), into(&row.Head), &row.Raw); err != nil {
+				return err
+			}
+			n++
+			e, err := row.Entry()
+			if err != nil {
+				return err
+			}
+			if e.Seq != row.Seq || e.ID != row.ID || e.Day != row.Day || e.Tick != row.Tick || row.Hash != daylog.Hash(row.Raw) || row.Head != heads[row.Hash] {
+				t.Errorf("beside the entry %s on %s stands %+v", row.Raw, row.Stream, row)
+			}
+			return nil
+		})
+	})
+	if err != nil || n != 24 {
+		t.Errorf("%d entries read (%v), want 24", n, err)
+	}
+}
+
 func TestFull(t *testing.T) {
 	log := fresh(t)
 	if _, err := log.Write(t.Context(), "job", notes("a", 5, "2026-10-05")...); err != nil {

@@ -299,7 +299,8 @@ func testCopiedStorage(t *testing.T, open Storage) {
 
 	// Later entries of its own that a backup did not have: it goes on after them.
 	more, l := after(own[1], head).writes(t, 2, d1)
-	receive(t, log, "job", more...)
+	receive(t, log, "job", more[1])
+	receive(t, log, "job", more[0])
 	all = append(all, more...)
 	next := write(t, log, "job", note("b", d1, ""))[0]
 	if next.Device != device || next.Seq != 5 {

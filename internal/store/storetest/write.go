@@ -61,6 +61,12 @@ func testTicks(t *testing.T, open Storage) {
 	if e := write(t, log, "job", note("d", d1, "")); e[0].Tick != 91 {
 		t.Errorf("opened again after tick 90: %d", e[0].Tick)
 	}
+	_, fourth := newLine("job", "fourth").write(t, 92, note("missing", d1, ""))
+	waits, _ := fourth.write(t, 200, note("waits", d1, ""))
+	receive(t, log, "job", waits)
+	if e := write(t, log, "job", note("e", d1, "")); e[0].Tick != 201 {
+		t.Errorf("with tick 200 waiting: %d", e[0].Tick)
+	}
 }
 
 func testReplay(t *testing.T, open Storage) {

@@ -1,3 +1,18 @@
+CREATE TABLE account (
+	account  TEXT    NOT NULL PRIMARY KEY,
+	login    TEXT    NOT NULL UNIQUE, -- typed to sign in; lower case
+	name     TEXT    NOT NULL,
+	password TEXT    NOT NULL, -- argon2id with its parameters; '' while none is chosen
+	epoch    INTEGER NOT NULL, -- sessions of an earlier one are over
+	disabled INTEGER NOT NULL, -- since when
+	seen     INTEGER NOT NULL -- last signed in
+) STRICT;
+
+CREATE TABLE ended (
+	session TEXT    NOT NULL PRIMARY KEY,
+	until   INTEGER NOT NULL
+) STRICT;
+
 CREATE TABLE entry (
 	job    TEXT    NOT NULL,
 	stream TEXT    NOT NULL,
@@ -14,6 +29,12 @@ CREATE TABLE entry (
 CREATE TABLE job (
 	job  TEXT    NOT NULL PRIMARY KEY,
 	tick INTEGER NOT NULL -- the highest held, of waiting entries too
+) STRICT;
+
+CREATE TABLE link (
+	account TEXT    NOT NULL PRIMARY KEY REFERENCES account,
+	code    BLOB    NOT NULL UNIQUE, -- SHA-256 of what stands in the link
+	until   INTEGER NOT NULL
 ) STRICT;
 
 CREATE TABLE mark (
@@ -35,6 +56,14 @@ CREATE TABLE opening (
 	PRIMARY KEY (job, day)
 ) STRICT;
 
+CREATE TABLE part (
+	account TEXT NOT NULL REFERENCES account,
+	job     TEXT NOT NULL,
+	role    TEXT NOT NULL,
+	person  TEXT NOT NULL, -- of the job, in whose name the account writes
+	PRIMARY KEY (account, job)
+) STRICT;
+
 CREATE TABLE storage (
 	name  TEXT NOT NULL PRIMARY KEY,
 	value TEXT NOT NULL
@@ -49,6 +78,21 @@ CREATE TABLE stream (
 	seq    INTEGER NOT NULL, -- of the last entry
 	head   BLOB    NOT NULL, -- chain head after it
 	PRIMARY KEY (job, stream)
+) STRICT;
+
+CREATE TABLE tablet (
+	tablet   TEXT    NOT NULL PRIMARY KEY, -- its device id
+	name     TEXT    NOT NULL,
+	key      BLOB    NOT NULL UNIQUE, -- SHA-256 of it
+	enrolled INTEGER NOT NULL,
+	heard    INTEGER NOT NULL,
+	revoked  INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE tablet_job (
+	tablet TEXT NOT NULL REFERENCES tablet,
+	job    TEXT NOT NULL,
+	PRIMARY KEY (tablet, job)
 ) STRICT;
 
 CREATE TABLE waiting (
