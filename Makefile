@@ -39,6 +39,7 @@ generate:
 test: tools check arrows tablet wasm
 	go test ./...
 	$(MAKE) --no-print-directory race
+	$(MAKE) --no-print-directory fuzz FUZZTIME=5s
 	@echo "all tests passed"
 
 tools: $(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine
@@ -71,8 +72,9 @@ race:
 bench:
 	go test -run '^$$' -bench . ./...
 
+FUZZTIME = 60s
 fuzz:
 	@grep -rl '^func Fuzz' --include='*_test.go' . | xargs -r grep -Ho '^func Fuzz[A-Za-z]*' | \
 	while IFS=: read -r file name; do \
-		go test -run '^$$' -fuzz "^$${name#func }$$" -fuzztime 60s ./$$(dirname $$file) || exit 1; \
+		go test -run '^$$' -fuzz "^$${name#func }$$" -fuzztime $(FUZZTIME) ./$$(dirname $$file) || exit 1; \
 	done
