@@ -7,8 +7,9 @@ type FieldKind string
 
 const (
 	FieldText     FieldKind = "text"
-	FieldNumber   FieldKind = "number" // digits, with a unit beside it
-	FieldLength   FieldKind = "length" // feet and inches as written: 41 ft 6 in
+	FieldPassword FieldKind = "password" // not shown as it is typed; give it no Value
+	FieldNumber   FieldKind = "number"   // digits, with a unit beside it
+	FieldLength   FieldKind = "length"   // feet and inches as written: 41 ft 6 in
 	FieldLongText FieldKind = "long"
 	FieldChoice   FieldKind = "choice" // one of Options, as tiles
 	FieldTick     FieldKind = "tick"   // yes or not, one large tile
@@ -28,6 +29,7 @@ type Field struct {
 	Error    string // what is wrong, in a sentence; the text typed is kept
 	Value    string // as typed; for FieldTick "on" is ticked
 	Unit     string // "lb", "ft"; may be empty
+	Auto     string // what a browser may fill in, in the words of HTML: "username"; empty: nothing
 	Optional bool   // says so beside the label
 	Options  []Option
 	Other    string // for FieldTime: the time typed, "10:37"
@@ -69,6 +71,7 @@ type Form struct {
 	Groups  []FieldGroup
 	Odd     []Odd
 	Wrong   []string // what is wrong with the form as a whole
+	Failed  string   // what did not come about, "Not saved yet" when empty
 	Submit  string   // "Save" when empty
 	Cancel  Action   // a link beside the button; none when its label is empty
 }
@@ -89,6 +92,18 @@ func (f Form) faults() []fault {
 		}
 	}
 	return all
+}
+
+// failed heads the summary of what is wrong.
+func (f Form) failed(faults int) string {
+	said := f.Failed
+	if said == "" {
+		said = "Not saved yet"
+	}
+	if faults == 1 {
+		return said + ": one thing is missing or cannot be read"
+	}
+	return said + ": " + strconv.Itoa(faults) + " things are missing or cannot be read"
 }
 
 func (f Form) submit() string {
@@ -120,6 +135,14 @@ func (f Field) target() string {
 func (f Field) optionID(i int) string { return f.id() + "-" + strconv.Itoa(i) }
 
 func (f Field) otherID() string { return f.id() + "-" + TimeOther }
+
+// filled is what a browser may fill in.
+func (f Field) filled() string {
+	if f.Auto == "" {
+		return "off"
+	}
+	return f.Auto
+}
 
 // describedBy names the elements that explain the field.
 func (f Field) describedBy() string {
