@@ -33,7 +33,7 @@ func (r *run) compose(ctx context.Context, p plan, quiet bool) (body []byte, ite
 		j := r.known.Jobs[job]
 		// Of what cannot be put where it belongs the server has to know.
 		for _, a := range j.Aside {
-			if !a.Kept {
+			if !a.Kept && a.certain() {
 				e.Refused = append(e.Refused, a.Refused)
 			}
 		}
@@ -68,10 +68,12 @@ func (r *run) compose(ctx context.Context, p plan, quiet bool) (body []byte, ite
 		out := newWriter(&buf, r.zip)
 		out.line(h)
 		items = nil
+		alone := false
 		e.More, err = fill(ctx, r.Log, p.parts, func(part stretch, nth int, raw []byte) bool {
-			if len(items) >= size || len(items) > 0 && out.bytes+len(raw) > pushText {
+			if len(items) >= size || len(items) > 0 && (alone || part.alone || out.bytes+len(raw) > pushText) {
 				return false
 			}
+			alone = part.alone
 			out.entry(part.job, raw)
 			items = append(items, item{part.job, part.stream, part.after + int64(nth) + 1, raw})
 			return true

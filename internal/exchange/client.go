@@ -93,7 +93,7 @@ func (c *Client) Take(ctx context.Context, job string, progress func(got, of int
 }
 
 func (c *Client) exchange(ctx context.Context, jobs []string, progress func(got, of int)) (Report, error) {
-	r := &run{Client: c, progress: progress, sent: map[string]map[string]int64{}, suspect: map[daylog.Head]aside{}}
+	r := &run{Client: c, progress: progress, sent: map[string]map[string]int64{}, suspect: map[daylog.Head]aside{}, tried: map[daylog.Head]bool{}}
 	var err error
 	if r.known, err = c.recall(ctx); err != nil {
 		return Report{}, err

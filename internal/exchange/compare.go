@@ -47,6 +47,8 @@ type stretch struct {
 	// sure is how many entries go at once, so that at least one of them is new
 	// to the other side.
 	sure int
+	// alone: nothing else goes with it.
+	alone bool
 }
 
 func (s stretch) len() int { return int(s.last - s.after) }

@@ -491,6 +491,7 @@ func TestPoisonOnTheWay(t *testing.T) {
 			var r Report
 			tries := 0
 			for err := errors.New(""); err != nil; tries++ {
+				write(t, log, job, 1)
 				if r, err = tab.Exchange(t.Context()); tries > 20 {
 					t.Fatalf("still %v, %+v", err, r)
 				}

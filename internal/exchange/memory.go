@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"duskline/internal/daylog"
@@ -62,14 +64,43 @@ type aside struct {
 	Refused
 	Stream string    `json:"stream"`
 	Since  time.Time `json:"since"`
+	Tries  int       `json:"tries"` // how often it failed alone while others got through
 }
 
-// When an entry that did not get into the server's log is tried again; at once
-// if the server's program or its log has become another.
+// settle forgets what was aside and is through.
+func (j *knownJob) settle() {
+	j.Aside = slices.DeleteFunc(slices.Clone(j.Aside), func(a aside) bool { return a.Seq <= j.Heads[a.Stream].Seq })
+	j.Beyond = maps.Clone(j.Beyond)
+	maps.DeleteFunc(j.Beyond, func(stream string, _ int64) bool {
+		return !slices.ContainsFunc(j.Aside, func(a aside) bool { return a.Stream == stream })
+	})
+}
+
 const (
+	// triesAlone is how often an entry has to fail by itself, while others get
+	// through, until it is held to be at fault and not the link.
+	triesAlone = 3
+	// When it is tried again then: at once, if the server's program or its log
+	// has become another.
 	asideAgain       = 6 * time.Hour // the server keeps it aside
 	undeliveredAgain = time.Hour     // it did not get there
 )
+
+// certain: it is the entry that is at fault.
+func (a *aside) certain() bool { return a.Kept || a.Tries >= triesAlone }
+
+func (a *aside) stuck() error {
+	return fmt.Errorf("entry %d of %s does not get through: %s", a.Seq, a.Stream, a.Why)
+}
+
+// due reports whether it is to be tried again.
+func (a *aside) due(now time.Time) bool {
+	again := undeliveredAgain
+	if a.Kept {
+		again = asideAgain
+	}
+	return !a.certain() || now.Sub(a.Since) >= again
+}
 
 func (c *Client) recall(ctx context.Context) (known, error) {
 	k := known{}
@@ -166,7 +197,9 @@ func (c *Client) state(ctx context.Context, k known) (State, error) {
 	}
 	for _, j := range k.Jobs {
 		for _, a := range j.Aside {
-			s.Refused = append(s.Refused, a.Refused)
+			if a.certain() {
+				s.Refused = append(s.Refused, a.Refused)
+			}
 		}
 		s.Refused = append(s.Refused, j.Bad...)
 	}

@@ -31,9 +31,11 @@ type run struct {
 	// sent is up to where lines in doubt went out in this run, by job and
 	// stream: of those the server's heads cannot tell.
 	sent map[string]map[string]int64
-	// suspect are entries that failed alone in this run. They are at fault if
-	// others get through; lone counts them since one did.
+	// suspect are entries that failed alone in this run, lone counts them since
+	// another got through: if others do, they are at fault. tried are entries
+	// that are not sent again in this run.
 	suspect map[daylog.Head]aside
+	tried   map[daylog.Head]bool
 	lone    int
 }
 
@@ -83,10 +85,18 @@ func (r *run) mark(p plan) string {
 	return short(sum[:])
 }
 
-// stuck tells of an entry that does not get through; nil if there is none.
+// stuck tells of an entry that does not get through, as long as it may be the
+// link; nil if there is none.
 func (r *run) stuck() error {
 	for _, a := range r.suspect {
-		return fmt.Errorf("entry %d of %s does not get through: %s", a.Seq, a.Stream, a.Why)
+		return a.stuck()
+	}
+	for _, job := range r.jobs {
+		for _, a := range r.known.Jobs[job].Aside {
+			if !a.certain() {
+				return a.stuck()
+			}
+		}
 	}
 	return nil
 }
@@ -128,11 +138,12 @@ func (r *run) plan(ctx context.Context) (plan, error) {
 		}
 		for _, part := range parts {
 			part.after = max(part.after, r.sent[job][part.stream])
-			part.after = max(part.after, r.beyond(&j, part))
 			if part.after >= part.last {
 				continue
 			}
-			p.parts = append(p.parts, r.around(part)...)
+			for _, part := range r.detour(&j, part) {
+				p.parts = append(p.parts, r.around(part)...)
+			}
 		}
 		r.known.Jobs[job] = j
 		for _, device := range unclear {
@@ -167,27 +178,31 @@ func (r *run) ask(job, device string) {
 	}
 }
 
-// beyond gives the seq from which a stream goes on behind an entry that the
-// server does not take; 0 if there is none, or if it is to be tried again.
-func (r *run) beyond(j *knownJob, part stretch) int64 {
+// detour gives the parts of a stretch where the server lacks an entry that it
+// could not take before: what it has not got beyond that, and the entry itself,
+// by itself, if it is to be tried again.
+func (r *run) detour(j *knownJob, part stretch) []stretch {
+	held := j.Heads[part.stream].Seq
 	var first *aside
 	for i, a := range j.Aside {
 		if a.Stream == part.stream && (first == nil || a.Seq < first.Seq) {
 			first = &j.Aside[i]
 		}
 	}
-	if first == nil {
-		return 0
+	if first == nil || first.Seq != held+1 {
+		// The server was put back to an earlier state.
+		j.Aside = slices.DeleteFunc(slices.Clone(j.Aside), func(a aside) bool { return a.Stream == part.stream })
+		j.settle()
+		return []stretch{part}
 	}
-	again := asideAgain
-	if !first.Kept {
-		again = undeliveredAgain
+	var parts []stretch
+	if first.due(r.Now()) && !r.tried[first.Hash] {
+		parts = append(parts, stretch{job: part.job, stream: part.stream, after: held, last: first.Seq, alone: true})
 	}
-	if first.Seq == j.Heads[part.stream].Seq+1 && r.Now().Sub(first.Since) < again {
-		return j.Beyond[part.stream]
+	if part.after = j.Beyond[part.stream]; part.after < part.last {
+		parts = append(parts, part)
 	}
-	j.Aside = slices.DeleteFunc(slices.Clone(j.Aside), func(a aside) bool { return a.Stream == part.stream })
-	return 0
+	return parts
 }
 
 // around takes the suspects of this run out of a stretch.
@@ -280,7 +295,7 @@ func (r *run) failed(ctx context.Context, items []item, err error) error {
 		return err
 	}
 	only := items[0].aside(err.Error())
-	r.suspect[only.Hash] = only
+	r.suspect[only.Hash], r.tried[only.Hash] = only, true
 	return nil
 }
 
@@ -289,7 +304,7 @@ func (r *run) learn(got answer, p plan, folds string) error {
 	if got.Device != r.known.Server || got.Build != r.known.Build {
 		// It was put back to an earlier state, or may take now what it did not.
 		for job, j := range r.known.Jobs {
-			j.Aside = nil
+			j.Aside, j.Beyond = nil, nil
 			r.known.Jobs[job] = j
 		}
 	}
@@ -334,6 +349,7 @@ func (r *run) learn(got answer, p plan, folds string) error {
 			r.report.RolledBack = true
 		}
 		j.Heads, j.Parked, j.Shut = heads, got.Parked, got.Shut[job]
+		j.settle()
 		r.known.Jobs[job] = j
 		for stream := range got.Trails[job] {
 			r.ask(job, deviceOf(stream))
@@ -377,13 +393,14 @@ func (r *run) acknowledged(ctx context.Context, got answer, items []item) error 
 		for _, i := range items {
 			if no, ok := why[daylog.Hash(i.raw)]; ok {
 				a := i.aside(no.Why)
-				a.Kept = no.Kept
+				a.Kept, a.Tries = no.Kept, triesAlone
 				faulty = append(faulty, a)
+				r.tried[a.Hash] = true
 			}
 		}
 	}
 	r.report.Sent += len(items) - len(faulty)
-	// What failed alone while others get through is at fault.
+	// What failed alone while others get through may be at fault.
 	faulty = slices.AppendSeq(faulty, maps.Values(r.suspect))
 	switch {
 	case len(r.suspect) > 0:
@@ -397,8 +414,16 @@ func (r *run) acknowledged(ctx context.Context, got answer, items []item) error 
 	r.lone = 0
 	for _, a := range faulty {
 		a.Since = r.Now()
+		a.Tries = max(a.Tries, 1)
 		j := r.known.Jobs[a.Job]
-		j.Aside = append(slices.Clone(j.Aside), a)
+		j.Aside = slices.Clone(j.Aside)
+		if i := slices.IndexFunc(j.Aside, func(o aside) bool { return o.Hash == a.Hash }); i >= 0 {
+			a.Tries = max(a.Tries, j.Aside[i].Tries+1)
+			a.Kept = a.Kept || j.Aside[i].Kept
+			j.Aside[i] = a
+		} else {
+			j.Aside = append(j.Aside, a)
+		}
 		r.known.Jobs[a.Job] = j
 		if last[a.Job] == nil {
 			last[a.Job] = map[string]int64{}
@@ -409,6 +434,7 @@ func (r *run) acknowledged(ctx context.Context, got answer, items []item) error 
 		j := r.known.Jobs[job]
 		for stream, seq := range streams {
 			if slices.ContainsFunc(j.Aside, func(a aside) bool { return a.Stream == stream }) {
+				j.Beyond = maps.Clone(j.Beyond)
 				if j.Beyond == nil {
 					j.Beyond = map[string]int64{}
 				}
