@@ -78,16 +78,22 @@ func (c *Change) FirstDay() (day daylog.Date, ok bool) {
 }
 
 func (c *Change) mark() {
-	marks := map[daylog.Date]Mark{}
-	for _, r := range c.Placed {
-		marks[r.Day] = Mark{Day: r.Day, Count: marks[r.Day].Count, Sum: marks[r.Day].Sum}.with(1, r.Hash)
+	marks := map[daylog.Date]*Mark{}
+	for i := range c.Placed {
+		r := &c.Placed[i]
+		m := marks[r.Day]
+		if m == nil {
+			m = &Mark{Day: r.Day}
+			marks[r.Day] = m
+		}
+		*m = m.And(Mark{Day: r.Day, Count: 1, Sum: r.Hash})
 		c.Tick = max(c.Tick, r.Tick)
 	}
 	for _, r := range c.Waiting {
 		c.Tick = max(c.Tick, r.Tick)
 	}
 	for _, day := range slices.Sorted(maps.Keys(marks)) {
-		c.Marks = append(c.Marks, marks[day])
+		c.Marks = append(c.Marks, *marks[day])
 	}
 }
 
@@ -140,12 +146,15 @@ func Number(h Held, job, device string, drafts []daylog.Entry) ([]daylog.Entry, 
 	if err != nil {
 		return nil, c, err
 	}
-	if known == nil {
-		known = map[string]daylog.Entry{}
-	}
+	at := make(map[string]int, len(drafts)) // where an id of this write is
+	c.Placed = make([]Row, 0, len(drafts)-len(known))
 	for i, e := range drafts {
 		if kept, ok := known[e.ID]; ok {
 			entries[i] = kept
+			continue
+		}
+		if k, ok := at[e.ID]; ok {
+			entries[i] = entries[k]
 			continue
 		}
 		tick++
@@ -160,7 +169,7 @@ func Number(h Held, job, device string, drafts []daylog.Entry) ([]daylog.Entry, 
 			Stream: line.Name, Seq: e.Seq, ID: e.ID, Day: e.Day, Tick: e.Tick,
 			Hash: daylog.Hash(raw), Head: line.Head, Raw: raw,
 		})
-		entries[i], known[e.ID] = e, e
+		entries[i], at[e.ID] = e, i
 	}
 	c.Branches = map[string][]daylog.Branch{c.Device: {line}}
 	c.mark()

@@ -92,19 +92,14 @@ type Mark struct {
 	Sum   daylog.Head `json:"sum"` // the entries' hashes, each bit added without carry
 }
 
-// with is the mark with one entry more, or with those of another mark.
-func (m Mark) with(count int, sum daylog.Head) Mark {
-	m.Count += count
-	for i, b := range sum {
+// And is the mark of the entries of both, which have no entry in common.
+func (m Mark) And(o Mark) Mark {
+	m.Day = o.Day
+	m.Count += o.Count
+	for i, b := range o.Sum {
 		m.Sum[i] ^= b
 	}
 	return m
-}
-
-// And is the mark of the entries of both.
-func (m Mark) And(o Mark) Mark {
-	m.Day = o.Day
-	return m.with(o.Count, o.Sum)
 }
 
 // NewDevice makes an id for a storage: 80 random bits in 16 characters.
