@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"log"
 	"net/http"
+	"os"
 	"syscall/js"
 	"time"
 
@@ -37,7 +38,7 @@ type tablet struct {
 	log      *indexeddb.Log
 	exchange *exchange.Client
 	memo     store.Memo
-	build    string
+	build    string // the worker's, as it says
 }
 
 func open(ctx context.Context) (*tablet, error) {
@@ -45,21 +46,12 @@ func open(ctx context.Context) (*tablet, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tablet{log: l, build: build()}
+	t := &tablet{log: l, build: os.Getenv("BUILD")}
 	t.exchange = &exchange.Client{
 		Log: l, Do: fetch, URL: js.Global().Get("location").Get("origin").String() + "/exchange",
 		Build: t.build, Now: time.Now, Memory: l, Logf: log.Printf, Fold: exchange.FoldOf(l, &t.memo),
 	}
 	return t, t.tellAboard(ctx)
-}
-
-// build is the id of the build that the worker belongs to.
-func build() string {
-	env := js.Global().Get("BUILD")
-	if env.Truthy() {
-		return env.Get("id").String()
-	}
-	return ""
 }
 
 // tellAboard tells the worker for which jobs it may answer.
