@@ -27,9 +27,10 @@ func Fold(ctx context.Context, log Log, job string, day daylog.Date) (*daylog.Jo
 
 // folded is a job with what it was made from.
 type folded struct {
-	job   *daylog.Job
-	marks []Mark
-	from  daylog.Date // the first day it can be asked about; "" any
+	job    *daylog.Job
+	marks  []Mark
+	from   daylog.Date // the first day it can be asked about; "" any
+	forked bool
 }
 
 func fold(ctx context.Context, log Log, job string, day daylog.Date) (folded, error) {
@@ -43,7 +44,7 @@ func fold(ctx context.Context, log Log, job string, day daylog.Date) (folded, er
 		if len(marks) == 0 {
 			return folded{}, fmt.Errorf("job %s has no entries: %w", job, fs.ErrNotExist)
 		}
-		f, entries, opened, err := foldAt(ctx, log, job, day, marks)
+		f, err := foldAt(ctx, log, job, day, marks)
 		if err != nil {
 			return folded{}, err
 		}
@@ -52,7 +53,7 @@ func fold(ctx context.Context, log Log, job string, day daylog.Date) (folded, er
 			return folded{}, err
 		}
 		if slices.Equal(marks, again) {
-			keep(ctx, log, f, entries, opened, day)
+			keep(ctx, log, f, day)
 			return f, nil
 		}
 		marks = again
@@ -65,36 +66,35 @@ func fold(ctx context.Context, log Log, job string, day daylog.Date) (folded, er
 	return folded{job: daylog.Fold(job, entries)}, nil
 }
 
-// foldAt folds on top of the latest opening that holds, and gives its day.
-func foldAt(ctx context.Context, log Log, job string, day daylog.Date, marks []Mark) (f folded, entries []daylog.Entry, opened daylog.Date, err error) {
-	f.marks = marks
+// foldAt folds on top of the latest opening that holds by these marks.
+func foldAt(ctx context.Context, log Log, job string, day daylog.Date, marks []Mark) (folded, error) {
+	f := folded{marks: marks}
+	heads, err := log.Heads(ctx, job)
+	if err != nil {
+		return f, err
+	}
 	openings, err := log.Openings(ctx, job)
 	if err != nil {
-		return f, nil, "", err
+		return f, err
 	}
-	o, found := pick(openings, marks, day)
-	if found {
-		heads, err := log.Heads(ctx, job)
+	f.forked = forked(heads)
+	if o, found := pick(openings, marks, day); found && !f.forked {
+		entries, err := log.Entries(ctx, job, o.Day)
 		if err != nil {
-			return f, nil, "", err
-		}
-		found = !forked(heads)
-	}
-	if found {
-		if entries, err = log.Entries(ctx, job, o.Day); err != nil {
-			return f, nil, "", err
+			return f, err
 		}
 		// An opening that cannot be read after all is passed over.
 		if f.job, err = daylog.FoldFrom(job, o, entries); err == nil {
 			f.from = o.Day
-			return f, entries, o.Day, nil
+			return f, nil
 		}
 	}
-	if entries, err = log.Entries(ctx, job, ""); err != nil {
-		return f, nil, "", err
+	entries, err := log.Entries(ctx, job, "")
+	if err != nil {
+		return f, err
 	}
 	f.job = daylog.Fold(job, entries)
-	return f, entries, "", nil
+	return f, nil
 }
 
 // pick finds the latest opening not after day that was made by this build from
@@ -132,18 +132,18 @@ func forked(heads daylog.Heads) bool {
 
 // keep keeps an opening of the latest folded day not after day if it saves
 // enough. It is a saving only, so a log that cannot keep it is not an error.
-func keep(ctx context.Context, log Log, f folded, entries []daylog.Entry, opened, day daylog.Date) {
+func keep(ctx context.Context, log Log, f folded, day daylog.Date) {
 	var latest daylog.Date
 	for _, d := range f.job.Days {
 		if d.Date <= day {
 			latest = d.Date
 		}
 	}
-	saved := before(f.marks, latest) - before(f.marks, opened)
-	if saved < WorthKeeping || slices.ContainsFunc(entries, func(e daylog.Entry) bool { return strings.Contains(e.Stream, "~") }) {
+	count := before(f.marks, latest)
+	if f.forked || count-before(f.marks, f.from) < WorthKeeping {
 		return
 	}
-	if o, err := f.job.Open(latest, before(f.marks, latest)); err == nil {
+	if o, err := f.job.Open(latest, count); err == nil {
 		log.KeepOpening(ctx, f.job.ID, o)
 	}
 }
