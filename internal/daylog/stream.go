@@ -101,8 +101,7 @@ func (t Threads) Heads() Heads {
 func Thread(job string, raws [][]byte) (Threads, error) {
 	type node struct {
 		Entry
-		hash, head Head
-		next       []*node
+		hash Head
 	}
 	seen := make(map[Head]bool, len(raws))
 	follows := map[string]map[string][]*node{} // device -> prev -> nodes
