@@ -223,16 +223,13 @@ func draft(id string, day daylog.Date, text string) daylog.Entry {
 	return daylog.Entry{ID: id, Day: day, At: start, Made: start, Body: &daylog.Note{Text: text}}
 }
 
-var ids int
-
 // write writes n notes.
 func write(t testing.TB, log store.Log, job string, n int) []daylog.Entry {
 	t.Helper()
 	drafts := make([]daylog.Entry, n)
 	for i := range drafts {
-		ids++
-		drafts[i] = draft(fmt.Sprintf("%s%d", log.Device()[:4], ids), day1, fmt.Sprint("note ", ids))
-		drafts[i].Made = start.Add(time.Duration(ids) * time.Second)
+		drafts[i] = draft(store.NewDevice(), day1, fmt.Sprint("note ", i))
+		drafts[i].Made = start.Add(time.Duration(i) * time.Second)
 	}
 	return must[[]daylog.Entry](t)(log.Write(t.Context(), job, drafts...))
 }

@@ -106,7 +106,6 @@ func refusing(words ...string) func(raws [][]byte) error {
 func say(t testing.TB, log store.Log, words ...string) {
 	t.Helper()
 	for _, w := range words {
-		ids++
 		must[[]daylog.Entry](t)(log.Write(t.Context(), job, draft(log.Device()[:1]+w, day1, w)))
 	}
 }

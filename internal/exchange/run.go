@@ -77,7 +77,7 @@ func (r *run) settle(ctx context.Context) error {
 // mark stands for all that a call depends on: if it is the same after a call,
 // another call would change nothing.
 func (r *run) mark(p plan) string {
-	text, err := json.Marshal([]any{p.ours, p.alike, r.known, r.trails, r.asked, r.more, r.sent, len(r.suspect), r.probe})
+	text, err := json.Marshal([]any{p.ours, p.alike, r.known.Jobs, r.known.Size, r.trails, r.asked, r.more, r.sent, len(r.suspect), r.probe})
 	if err != nil {
 		return ""
 	}
