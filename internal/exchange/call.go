@@ -224,6 +224,7 @@ func (r *run) cause(parent, ctx context.Context, err error) error {
 func refusal(response *http.Response) error {
 	no := &Refusal{Status: response.StatusCode}
 	if response.Header.Get(refusalHeader) != "" {
+		no.ours = true
 		text, _ := io.ReadAll(io.LimitReader(response.Body, 300))
 		no.Reason = string(bytes.TrimSpace(text))
 	}

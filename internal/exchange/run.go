@@ -267,14 +267,20 @@ func (r *run) failed(ctx context.Context, items []item, err error) error {
 		return err
 	}
 	var no *Refusal
-	judged := errors.As(err, &no) // the server had the call and failed on it
-	if judged {
+	judged := false // the server had the call and failed on it
+	if errors.As(err, &no) {
 		switch no.Status {
-		case http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusMethodNotAllowed,
-			http.StatusTooManyRequests, http.StatusServiceUnavailable:
-			return err
+		case http.StatusBadRequest, http.StatusRequestEntityTooLarge, http.StatusInternalServerError:
+			judged = true
 		case http.StatusBadGateway, http.StatusGatewayTimeout:
-			judged = false
+			// It may have died of the call.
+		case http.StatusForbidden:
+			if no.ours {
+				return err
+			}
+			// Something on the way may not like what is in it.
+		default:
+			return err
 		}
 	}
 	r.known.Failed = true

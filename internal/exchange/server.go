@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"mime"
 	"net/http"
 	"slices"
@@ -36,6 +37,9 @@ type Server struct {
 	// Fold digests what the entries of a job come to; see FoldOf. Nil: folds are
 	// not compared.
 	Fold func(ctx context.Context, job string) (daylog.Head, error)
+	// AtOnce is how many calls are worked on at the same time; 0: any number.
+	// The others wait a moment, and are then asked to come again.
+	AtOnce int
 	// Heard is told of every call that was answered.
 	Heard func(Heard)
 	// Happened is told what somebody has to know.
@@ -43,7 +47,9 @@ type Server struct {
 	// Logf notes what went wrong for whoever runs the server.
 	Logf func(format string, args ...any)
 
-	zips sync.Pool
+	zips  sync.Pool
+	once  sync.Once
+	turns chan struct{}
 }
 
 // Caller is who is calling.
@@ -107,6 +113,8 @@ type Refusal struct {
 	Status int
 	Reason string
 	After  time.Duration // not to come again before; 0: no matter
+
+	ours bool // the server itself says so
 }
 
 func (r *Refusal) Error() string {
@@ -209,6 +217,11 @@ func admit(by Caller, h hello) error {
 
 func (s *Server) answer(w http.ResponseWriter, r *http.Request, by Caller, c *call) (begun bool, err error) {
 	ctx := r.Context()
+	leave, err := s.enter(ctx)
+	if err != nil {
+		return false, err
+	}
+	defer leave()
 	if by.Parked {
 		return s.park(ctx, w, by, c)
 	}
@@ -258,6 +271,7 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, by Caller, c *ca
 	for _, p := range parts {
 		h.Ahead += p.len()
 	}
+	leave() // what is left goes at the pace of the link
 	sent, err := s.send(ctx, w, h, e, parts)
 	if err != nil {
 		return true, err
@@ -273,6 +287,25 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, by Caller, c *ca
 		s.Heard(heard)
 	}
 	return true, nil
+}
+
+// enter waits for a turn. leave ends it, once.
+func (s *Server) enter(ctx context.Context) (leave func(), err error) {
+	if s.AtOnce <= 0 {
+		return func() {}, nil
+	}
+	s.once.Do(func() { s.turns = make(chan struct{}, s.AtOnce) })
+	patience := time.NewTimer(500 * time.Millisecond)
+	defer patience.Stop()
+	select {
+	case s.turns <- struct{}{}:
+		return sync.OnceFunc(func() { <-s.turns }), nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	case <-patience.C:
+		after := time.Duration(1+rand.IntN(3)) * time.Second
+		return nil, &Refusal{Status: http.StatusServiceUnavailable, Reason: "many tablets at once", After: after}
+	}
 }
 
 // own looks whether the caller holds more of what this log wrote than it does

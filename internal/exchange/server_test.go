@@ -10,7 +10,9 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"duskline/internal/daylog"
@@ -440,6 +442,45 @@ func TestPace(t *testing.T) {
 	}
 }
 
+// Those who find the server busy are asked to come again, and nothing is lost.
+func TestManyWait(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		server := &faulty{Log: store.NewMemory(), before: func([][]byte) error {
+			time.Sleep(400 * time.Millisecond)
+			return nil
+		}}
+		office := newOffice(t, server)
+		office.AtOnce = 1
+		later := make(chan error, 5)
+		for range cap(later) {
+			log := store.NewMemory()
+			tab := newTablet(t, log, office)
+			write(t, log, job, 1)
+			go func() {
+				_, err := tab.Exchange(t.Context())
+				for RetryAfter(err) > 0 {
+					time.Sleep(RetryAfter(err))
+					_, again := tab.Exchange(t.Context())
+					later <- err
+					err = again
+				}
+				later <- err
+			}()
+		}
+		done, turned := 0, 0
+		for done < cap(later) {
+			if err := <-later; err == nil {
+				done++
+			} else if turned++; RetryAfter(err) == 0 {
+				t.Fatal(err)
+			}
+		}
+		if turned == 0 || len(raws(t, server, job)) != 5 {
+			t.Errorf("%d turned away, %d entries", turned, len(raws(t, server, job)))
+		}
+	})
+}
+
 // Several clients of one server at once, over real connections.
 func TestManyAtOnce(t *testing.T) {
 	server := store.NewMemory()
@@ -448,6 +489,7 @@ func TestManyAtOnce(t *testing.T) {
 	defer site.Close()
 	logs := []store.Log{server}
 	done := make(chan error)
+	var writes sync.WaitGroup
 	const tablets = 6
 	for range tablets {
 		log := store.NewMemory()
@@ -456,7 +498,8 @@ func TestManyAtOnce(t *testing.T) {
 		tab.URL, tab.Do = site.URL+"/exchange", http.DefaultClient.Do
 		write(t, log, job, 100)
 		go func() {
-			for range 5 {
+			for i := range 5 {
+				writes.Go(func() { log.Write(t.Context(), job, draft(fmt.Sprint(log.Device(), i), day1, "meanwhile")) })
 				if _, err := tab.Exchange(t.Context()); err != nil {
 					done <- err
 					return
@@ -470,10 +513,14 @@ func TestManyAtOnce(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	for _, log := range logs[1:] {
-		tab := newTablet(t, log, nil)
+	writes.Wait()
+	for i := range 2 * tablets { // one to bring, one to get
+		tab := newTablet(t, logs[1+i%tablets], nil)
 		tab.URL, tab.Do = site.URL+"/exchange", http.DefaultClient.Do
 		tab.exchange(t)
 	}
 	same(t, job, logs...)
+	if n := len(raws(t, server, job)); n != tablets*105 {
+		t.Errorf("%d entries, want %d", n, tablets*105)
+	}
 }
