@@ -165,7 +165,7 @@ func (v *visit) open(writes []daylog.Writer) error {
 		from = daylog.DateOf(now).Add(-1) // in any zone, yesterday or before
 	}
 	job, err := v.memo.Fold(v.r.Context(), v.Log, v.id, from)
-	if errors.Is(err, fs.ErrNotExist) && !v.Who(v.r, new(daylog.Setup)).Reads {
+	if errors.Is(err, fs.ErrNotExist) && !v.Who(v.r, new(daylog.Setup)).may(writes...) {
 		return fmt.Errorf("job %s: %w", v.id, fs.ErrPermission)
 	}
 	if err != nil {

@@ -7,16 +7,15 @@ import (
 	"duskline/internal/daylog"
 )
 
-// FirstForeman takes whoever asks for the job's first foreman, who may write
-// what the office writes too: for a site that nobody else can reach. A job
-// without a foreman is still being set up: there it is the office.
+// FirstForeman takes whoever asks for the job's first foreman: for a site that
+// nobody else can reach. A job without one can be read.
 func FirstForeman(_ *http.Request, s *daylog.Setup) Who {
 	for _, p := range s.Persons {
 		if p.Role == "foreman" && !p.Gone {
-			return Who{Person: p.Person, Name: p.Name + ", foreman", Reads: true, Writes: []daylog.Writer{daylog.Crew, daylog.Office}}
+			return Who{Person: p.Person, Name: p.Name + ", foreman", Reads: true, Writes: []daylog.Writer{daylog.Crew}}
 		}
 	}
-	return Who{Person: "office", Name: "Office", Reads: true, Writes: []daylog.Writer{daylog.Office}}
+	return Who{Reads: true}
 }
 
 // SavedWords says when the newest of the day's entries was written.
