@@ -218,6 +218,8 @@ func (p Part) fault() string {
 		return "Choose what this account is on the job."
 	case p.Job == Company && p.Role != Manager:
 		return "Only a manager is one in the whole company. Choose a job."
+	case p.Job == Company && p.Person != "":
+		return "People belong to a job: choose the job as well."
 	case textFault(p.Job, 200) != "" || textFault(p.Person, 200) != "":
 		return "The job or the person cannot be read."
 	case p.Role == Foreman && p.Person == "":

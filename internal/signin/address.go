@@ -13,6 +13,15 @@ func (a *Accounts) secure(r *http.Request) bool {
 	return r.TLS != nil || a.Proxied && lastOf(r.Header.Values("X-Forwarded-Proto")) == "https"
 }
 
+// Origin is the address of the site as the browser that asks sees it, without a
+// path: "https://log.example".
+func (a *Accounts) Origin(r *http.Request) string {
+	if a.secure(r) {
+		return "https://" + r.Host
+	}
+	return "http://" + r.Host
+}
+
 // address is who is asking, for counting tries: an IPv4 address, or the part of
 // an IPv6 address that names a network, of which one machine has many.
 func (a *Accounts) address(r *http.Request) string {
