@@ -46,7 +46,7 @@ func JobsPage(v JobsView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(v.Jobs) == 0 {
-				templ_7745c5c3_Err = web.Nothing(web.Empty{Say: "There is no job in this data folder yet."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = web.Nothing(v.Empty).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
