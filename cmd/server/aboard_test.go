@@ -78,7 +78,8 @@ func takeHallAboard(t *testing.T) *roofEdge {
 	if !build.HasProgram() {
 		t.Fatal("the tablets' program is not built: run make tablet first")
 	}
-	e.server = browser.Serve(t, handler(e.log, build, t.Logf))
+	h := &host{log: e.log, build: build, logf: t.Logf}
+	e.server = browser.Serve(t, h.handler(h.routes))
 	e.b = browser.Start(t)
 	e.page = e.b.Open(browser.Tablet)
 	e.page.Go(e.server.URL + "/job/hall/")

@@ -18,6 +18,8 @@ import (
 //go:embed demo.day
 var demoText string
 
+const demoJob = "inventedhall"
+
 // fillDemo writes the invented job into an empty log: yesterday whole, and of
 // today what would have been written by now.
 func fillDemo(ctx context.Context, log store.Log, now time.Time) error {
@@ -35,7 +37,7 @@ func fillDemo(ctx context.Context, log store.Log, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	s.Job = "inventedhall"
+	s.Job = demoJob
 	written, err := s.Entries(script.Live)
 	if err != nil {
 		return err

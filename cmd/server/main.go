@@ -4,7 +4,6 @@ package main
 
 import (
 	"context"
-	"crypto/rand"
 	"errors"
 	"flag"
 	"fmt"
@@ -18,15 +17,9 @@ import (
 	"time"
 	_ "time/tzdata" // a job's time zone must be known wherever this runs
 
-	"github.com/go-chi/chi/v5"
-
-	"duskline/internal/daylog"
-	"duskline/internal/exchange"
-	"duskline/internal/store"
+	"duskline/internal/signin"
 	"duskline/internal/store/sqlite"
 	"duskline/static"
-	"duskline/web"
-	"duskline/web/office"
 )
 
 func main() {
@@ -40,23 +33,34 @@ func main() {
 	}
 }
 
-// run serves until ctx ends. It says on out where to look.
+// run does what the arguments say: it serves, or adds an account.
 func run(ctx context.Context, args []string, out, logs io.Writer) error {
+	if len(args) > 1 && args[0] == "account" && args[1] == "add" {
+		return addAccount(ctx, args[2:], out, logs)
+	}
+	return serve(ctx, args, out, logs)
+}
+
+// serve serves until ctx ends. It says on out where to look, and how to sign in
+// where nobody could know.
+func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	flags := flag.NewFlagSet("server", flag.ContinueOnError)
 	flags.SetOutput(logs)
 	addr := flags.String("addr", "127.0.0.1:8080", "where to listen; service workers need localhost or HTTPS")
-	data := flags.String("data", "data", "folder that holds everything of one company")
-	withDemo := flags.Bool("demo", false, "begin with an invented job if the folder is empty")
+	data := dataFlag(flags)
+	withDemo := flags.Bool("demo", false, "begin with an invented job and three invented accounts if the folder is empty")
+	open := flags.Bool("open", false, "nobody signs in and everybody may do everything: for trying out on one machine")
+	proxied := flags.Bool("proxied", false, "a proxy stands before this and is trusted: its X-Forwarded-Proto tells whether the browser speaks HTTPS, its X-Forwarded-For who is asking")
 	if err := flags.Parse(args); err != nil {
 		return err
 	}
 	if flags.NArg() > 0 {
-		return fmt.Errorf("%q is no flag of this program", flags.Arg(0))
+		return fmt.Errorf("%q is no flag of this program, and its one command is: account add", flags.Arg(0))
 	}
-	if err := os.MkdirAll(*data, 0o700); err != nil {
-		return fmt.Errorf("data folder: %w", err)
+	logf := func(format string, args ...any) {
+		fmt.Fprintf(logs, time.Now().UTC().Format(time.RFC3339)+" "+format+"\n", args...)
 	}
-	log, err := sqlite.Open(ctx, filepath.Join(*data, "duskline.db"))
+	log, accounts, err := openFolder(ctx, *data, *proxied, logf)
 	if err != nil {
 		return err
 	}
@@ -65,9 +69,9 @@ func run(ctx context.Context, args []string, out, logs io.Writer) error {
 		if err := fillDemo(ctx, log, time.Now()); err != nil {
 			return fmt.Errorf("invented job: %w", err)
 		}
-	}
-	logf := func(format string, args ...any) {
-		fmt.Fprintf(logs, time.Now().UTC().Format(time.RFC3339)+" "+format+"\n", args...)
+		if err := addDemoAccounts(ctx, accounts); err != nil {
+			return fmt.Errorf("invented accounts: %w", err)
+		}
 	}
 	build, err := static.New(static.Files)
 	if err != nil {
@@ -76,19 +80,32 @@ func run(ctx context.Context, args []string, out, logs io.Writer) error {
 	if !build.HasProgram() {
 		logf("the tablets' program is not built in: tablets can be used with signal only (make tablet builds it)")
 	}
+	listener, err := net.Listen("tcp", *addr)
+	if err != nil {
+		return err
+	}
+	defer listener.Close()
+	h := &host{log: log, build: build, logf: logf}
+	url := "http://" + listener.Addr().String() + "/"
+	fmt.Fprintf(out, "Duskline answers at %s\n", url)
+	if *open {
+		if at, ok := listener.Addr().(*net.TCPAddr); !ok || !at.IP.IsLoopback() {
+			return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())
+		}
+	} else {
+		h.accounts, h.tablets = accounts, signin.Tablets{Database: log, Now: time.Now}
+		if err := sayHowToSignIn(ctx, out, accounts, url); err != nil {
+			return err
+		}
+	}
 	server := &http.Server{
-		Handler:           handler(log, build, logf),
+		Handler:           h.handler(h.routes),
 		ReadHeaderTimeout: 10 * time.Second,
 		ReadTimeout:       60 * time.Second,
 		WriteTimeout:      60 * time.Second,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    64 << 10,
 	}
-	listener, err := net.Listen("tcp", *addr)
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(out, "Duskline answers at http://%s/\n", listener.Addr())
 	done := make(chan error, 1)
 	go func() { done <- server.Serve(listener) }()
 	select {
@@ -101,28 +118,23 @@ func run(ctx context.Context, args []string, out, logs io.Writer) error {
 	return server.Shutdown(last)
 }
 
-// handler is the office's site on a log.
-func handler(log store.Log, build *static.Build, logf func(string, ...any)) http.Handler {
-	memo := &store.Memo{}
-	tablets := &exchange.Server{
-		Log: log, Now: time.Now, Build: build.ID(), Fold: exchange.FoldOf(log, memo), Logf: logf,
-		Happened: func(e exchange.Event) { logf("exchange: %+v", e) },
+func dataFlag(flags *flag.FlagSet) *string {
+	return flags.String("data", "data", "folder that holds everything of one company")
+}
+
+// openFolder opens what a company's folder holds, or makes it.
+func openFolder(ctx context.Context, folder string, proxied bool, logf func(string, ...any)) (*sqlite.Log, *signin.Accounts, error) {
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return nil, nil, fmt.Errorf("data folder: %w", err)
 	}
-	pages := office.Routes(office.Config{Log: log, Now: time.Now, Logf: logf})
-	return web.New(web.Config{
-		Log:  log,
-		Now:  time.Now,
-		Rand: rand.Reader,
-		Who:  web.FirstForeman,
-		State: func(_ context.Context, _ string, d *daylog.Day, zone *time.Location) string {
-			return web.SavedWords("Saved in the office", d, zone)
-		},
-		Logf:   logf,
-		Static: build,
-		Aboard: build.HasProgram(),
-		Office: func(r chi.Router) {
-			pages(r)
-			r.Method(http.MethodPost, "/exchange", tablets)
-		},
-	})
+	log, err := sqlite.Open(ctx, filepath.Join(folder, "duskline.db"))
+	if err != nil {
+		return nil, nil, err
+	}
+	accounts, err := signin.Open(signin.Config{Database: log, Folder: folder, Now: time.Now, Logf: logf, Proxied: proxied})
+	if err != nil {
+		log.Close()
+		return nil, nil, err
+	}
+	return log, accounts, nil
 }

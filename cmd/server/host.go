@@ -1,0 +1,164 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"duskline/internal/daylog"
+	"duskline/internal/exchange"
+	"duskline/internal/signin"
+	"duskline/internal/store"
+	"duskline/static"
+	"duskline/web"
+	"duskline/web/office"
+)
+
+// host is what the server's site stands on.
+type host struct {
+	log      store.Log
+	build    *static.Build
+	logf     func(string, ...any)
+	accounts *signin.Accounts // nil: nobody signs in, everything is open
+	tablets  signin.Tablets   // where somebody does
+}
+
+// handler is the office's site; routes adds what only the server has.
+func (h *host) handler(routes func(chi.Router)) http.Handler {
+	who := h.who
+	if h.accounts == nil {
+		who = anybody
+	}
+	site := web.New(web.Config{
+		Log:  h.log,
+		Now:  time.Now,
+		Rand: rand.Reader,
+		Who:  who,
+		State: func(_ context.Context, _ string, d *daylog.Day, zone *time.Location) string {
+			return web.SavedWords("Saved in the office", d, zone)
+		},
+		Logf:   h.logf,
+		Static: h.build,
+		Aboard: h.build.HasProgram(),
+		Office: routes,
+	})
+	if h.accounts != nil {
+		site = h.accounts.Guard(site, append(office.Open(), "/sw.js", "/exchange")...)
+	}
+	return guarded(site)
+}
+
+// routes adds the pages that only the office needs, and the exchange.
+func (h *host) routes(r chi.Router) {
+	office.Routes(office.Config{Log: h.log, Now: time.Now, Logf: h.logf, Accounts: h.accounts})(r)
+	tablets := &exchange.Server{
+		Log: h.log, Now: time.Now, Build: h.build.ID(), Fold: exchange.FoldOf(h.log, &store.Memo{}), Logf: h.logf,
+		Happened: func(e exchange.Event) { h.logf("exchange: %+v", e) },
+	}
+	if h.accounts != nil {
+		tablets.Admit = h.admit
+	}
+	r.Method(http.MethodPost, "/exchange", tablets)
+}
+
+// guarded tells browsers what pages of this site never do, so that text that
+// got into one can do none of it either: run a script that is not a file of
+// ours, stand in another site's frame, send a form or its address elsewhere.
+func guarded(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		// The worker compiles the tablet's program, under the policy its own file
+		// came with.
+		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// who tells what the account that is signed in may do on the job of a request,
+// and as which of its people.
+func (h *host) who(r *http.Request, s *daylog.Setup) web.Who {
+	account, _ := signin.Asking(r)
+	may := account.On(chi.URLParam(r, "job"))
+	who := web.Who{Person: may.Person, Name: account.Name + ", " + string(may.Role), Reads: may.Reads}
+	if p, ok := s.Person(may.Person); ok {
+		who.Name = p.Name + ", " + string(may.Role)
+	}
+	if may.Crew {
+		who.Writes = append(who.Writes, daylog.Crew)
+	}
+	if may.Office {
+		who.Writes = append(who.Writes, daylog.Office)
+	}
+	return who
+}
+
+// anybody may do everything: as the job's foreman, or as the office while there
+// is none.
+func anybody(r *http.Request, s *daylog.Setup) web.Who {
+	who := web.FirstForeman(r, s)
+	if who.Person == "" {
+		who.Person, who.Name = "office", "Office"
+	}
+	who.Writes = append(who.Writes, daylog.Office)
+	return who
+}
+
+// admit tells who exchanges entries: a tablet by its key, with the jobs it was
+// enrolled for; or a browser that has a job on board and no key, by whoever is
+// signed in there, with the jobs he may read.
+func (h *host) admit(r *http.Request) (exchange.Caller, error) {
+	if key, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok {
+		tablet, err := h.tablets.Check(r.Context(), key)
+		if errors.Is(err, fs.ErrNotExist) {
+			return exchange.Caller{}, errors.New("the office does not know this tablet, or has given it another key since")
+		}
+		if err != nil {
+			return exchange.Caller{}, unreadable(h, err)
+		}
+		return exchange.Caller{
+			Name:   tablet.Name,
+			Parked: !tablet.Revoked.IsZero(),
+			Device: func(id string) error {
+				if id != tablet.ID {
+					return errors.New("this key was given to another tablet")
+				}
+				return nil
+			},
+			Job: func(id string) error {
+				for _, job := range tablet.Jobs {
+					if job == id {
+						return nil
+					}
+				}
+				return errors.New("this tablet is not for that job")
+			},
+		}, nil
+	}
+	account, ok := signin.Asking(r)
+	if !ok {
+		return exchange.Caller{}, errors.New("nobody is signed in on this tablet")
+	}
+	return exchange.Caller{
+		Name: account.Name,
+		Job: func(id string) error {
+			if !account.On(id).Reads {
+				return fmt.Errorf("%s is not on that job", account.Name)
+			}
+			return nil
+		},
+	}, nil
+}
+
+func unreadable(h *host, err error) error {
+	h.logf("exchange: %v", err)
+	return &exchange.Refusal{Status: http.StatusInternalServerError, Reason: "the server cannot read its tablets"}
+}
