@@ -18,7 +18,8 @@ type EntriesView struct {
 	Title  string
 	Before Action // the worked day before; none when its label is empty
 	After  Action
-	Lines  []EntryLine
+	Signed Signature // zero while the day is not signed
+	Acts   []EntryAct
 	Empty  Empty
 	Newer  int
 }
@@ -26,20 +27,51 @@ type EntriesView struct {
 // entries is GET /job/{job}/entries: the day's lines in order, struck ones
 // crossed through.
 func (s *site) entries(v *visit) error {
-	view := EntriesView{Frame: v.frame("Entries", "Entries"), Title: dateWords(v.day.Date), Newer: v.day.Newer,
-		Empty: Empty{Say: "Nothing was written on this day.", Do: Action{Label: "To Now", URL: v.url("")}}}
+	view := EntriesView{Frame: v.frame("Entries", "Entries"), Title: v.dayWords(v.day.Date), Newer: v.day.Newer, Signed: v.signed(),
+		Empty: Empty{Say: "Nothing was written on this day.", Do: Action{Label: "To Now", URL: v.url(v.dayQuery("?"))}}}
 	for _, past := range v.job.Past() {
-		link := Action{Label: dateWords(past.Date), URL: v.url("entries?day=" + string(past.Date))}
+		link := Action{Label: v.dayWords(past.Date), URL: v.url("entries?day=" + string(past.Date))}
+		if past.Date == v.today {
+			link.URL = v.url("entries")
+		}
 		if past.Date < v.day.Date {
 			view.Before = link
 		} else if past.Date > v.day.Date && view.After.Label == "" {
 			view.After = link
 		}
 	}
-	for _, l := range v.day.Lines {
-		view.Lines = append(view.Lines, v.entryLine(l))
-	}
+	view.Signed.Statement, view.Signed.Stood = "", nil // the line says so
+	view.Acts = v.entryActs()
 	return v.show(http.StatusOK, EntriesPage(view))
+}
+
+// entryActs puts the day's lines together: those of one form at one time, and
+// set-up that stands together.
+func (v *visit) entryActs() []EntryAct {
+	var acts []EntryAct
+	var last *daylog.Line
+	for _, l := range v.day.Lines {
+		n := len(acts) - 1
+		if k := daylog.KindOf(l.Body); k != nil && k.Group == daylog.SetUp {
+			words := titled(k, v.says(l.Entry))
+			if n >= 0 && acts[n].Quiet != nil {
+				acts[n].Quiet = append(acts[n].Quiet, words)
+			} else {
+				acts = append(acts, EntryAct{Time: v.clock(l.At), Quiet: []string{words}})
+			}
+			continue
+		}
+		if n < 0 || acts[n].Quiet != nil || l.Form() != last.Form() || !l.At.Equal(last.At) || !l.To.Equal(last.To) || l.About != last.About {
+			act := EntryAct{Time: v.clock(l.At), About: l.About > 0}
+			if !l.To.IsZero() {
+				act.Until = v.clock(l.To)
+			}
+			acts, n = append(acts, act), n+1
+		}
+		acts[n].Lines = append(acts[n].Lines, v.entryLine(l))
+		last = l
+	}
+	return acts
 }
 
 // longAfter is how much later than the work an entry is written before the
@@ -47,63 +79,76 @@ func (s *site) entries(v *visit) error {
 const longAfter = 20 * time.Minute
 
 func (v *visit) entryLine(l *daylog.Line) EntryLine {
-	out := EntryLine{
-		ID: l.Root, Time: v.clock(l.At), About: l.About > 0, By: v.day.Setup.PersonName(l.Author),
-		Newer: l.Newer(),
+	out := EntryLine{ID: l.Root, By: v.day.Setup.PersonName(l.Author), Newer: l.Newer(), After: l.After}
+	k := daylog.KindOf(l.Body)
+	if k != nil {
+		out.What = titled(k, v.says(l.Entry))
 	}
-	if !l.To.IsZero() {
-		out.Until = v.clock(l.To)
-	}
-	if k := daylog.KindOf(l.Body); k != nil {
-		out.What, out.Detail = k.Title, v.says(l.Entry)
-	}
-	if l.Made.Sub(l.End()) > longAfter {
+	if l.Made.Sub(l.End().Add(time.Duration(l.About)*time.Minute)) > longAfter {
 		out.Late = "written " + v.clock(l.Made)
-		if daylog.DateOf(l.Made.In(v.zone)) != l.Day {
-			out.Late += " on " + dateWords(daylog.DateOf(l.Made.In(v.zone)))
+		if day := v.dayOf(l.Made); day != l.Day {
+			out.Late += " on " + v.dayWords(day)
 		}
 	}
-	if l.After {
-		out.Late = strings.TrimPrefix(out.Late+" · after signing", " · ")
-	}
-	if l.Of != "" {
-		was := v.was(l)
-		out.Corrected = was + "by " + v.day.Setup.PersonName(l.Author) + " " + v.clock(l.Made) + ": " + l.Why
+	if l.Of != "" && l.Struck != l.Entry {
+		out.Corrected = v.was(l) + "by " + v.day.Setup.PersonName(l.Author) + " " + v.clock(l.Made) + ": " + l.Why
 	}
 	if l.Struck != nil {
 		out.Struck = cmp.Or(l.Struck.Why, "no reason given")
 		out.StruckBy = v.day.Setup.PersonName(l.Struck.Author) + ", " + v.clock(l.Struck.Made)
 	}
-	k := daylog.KindOf(l.Body)
-	if k == nil || k.Writes != daylog.Crew || k == daylog.KindOf(&daylog.Sign{}) || v.who.Person == "" || !v.who.may(daylog.Crew) {
+	if !changeable(k) || v.who.Person == "" || !v.who.may(daylog.Crew) {
 		return out
 	}
 	base := v.url("entry/" + url.PathEscape(l.Root))
-	day := "?day=" + string(v.day.Date)
-	if k.Fields != nil {
-		out.Actions = append(out.Actions, Action{Label: "Correct", About: out.Detail, URL: base + "/correct" + day})
-	}
+	out.Actions = append(out.Actions, Action{Label: "Correct", About: out.What, URL: base + "/correct" + v.dayQuery("?")})
 	if l.Struck == nil {
-		out.Actions = append(out.Actions, Action{Label: "Strike", About: out.Detail, URL: base + "/strike" + day})
+		out.Actions = append(out.Actions, Action{Label: "Strike", About: out.What, URL: base + "/strike" + v.dayQuery("?")})
 	}
 	return out
 }
 
-// was says what a corrected line said first.
-func (v *visit) was(l *daylog.Line) string {
-	if len(l.Past) == 0 {
-		return ""
-	}
-	first := l.Past[0]
-	return "was " + v.clock(first.At) + " " + v.says(first) + "; "
+// changeable reports whether lines of a kind may be struck and corrected by the
+// crew. A signature stays what it was.
+func changeable(k *daylog.Kind) bool {
+	return k != nil && k.Writes == daylog.Crew && k.Fields != nil && k.Name != "sign"
 }
 
-// line is the line of the address.
+// titled is what a line says, with its kind before it where the words alone do
+// not tell.
+func titled(k *daylog.Kind, words string) string {
+	title := strings.ToLower(k.Title)
+	for _, word := range strings.Fields(title) {
+		if len(word) > 3 && strings.Contains(strings.ToLower(words), word) {
+			return upperFirst(words)
+		}
+	}
+	switch k.Name {
+	case "weather", "note", "job", "limit", "person":
+		return k.Title + ": " + words
+	}
+	return upperFirst(words)
+}
+
+// was says what a corrected line said first.
+func (v *visit) was(l *daylog.Line) string {
+	for _, e := range l.Past {
+		if k := daylog.KindOf(e.Body); k != nil && k.Fields != nil {
+			return "was " + v.clock(e.At) + " " + v.says(e) + "; "
+		}
+	}
+	return ""
+}
+
+// line is the line of the address. The page is then about that line's day.
 func (v *visit) line() (*daylog.Line, error) {
 	id := param(v, "id")
-	for _, l := range v.day.Lines {
-		if k := daylog.KindOf(l.Body); l.Root == id && k != nil && k.Writes == daylog.Crew {
-			return l, nil
+	for _, d := range append([]*daylog.Day{v.day}, v.job.Days...) {
+		for _, l := range d.Lines {
+			if l.Root == id && changeable(daylog.KindOf(l.Body)) {
+				v.day = d
+				return l, nil
+			}
 		}
 	}
 	return nil, fmt.Errorf("line %q: %w", id, fs.ErrNotExist)
@@ -112,11 +157,7 @@ func (v *visit) line() (*daylog.Line, error) {
 // askCorrection is GET /job/{job}/entry/{id}/correct: the line's form, filled in
 // with what it says now.
 func (s *site) askCorrection(v *visit) error {
-	l, err := v.line()
-	if err != nil {
-		return err
-	}
-	sh, err := correction(l)
+	sh, err := v.correction()
 	if err != nil {
 		return err
 	}
@@ -125,11 +166,7 @@ func (s *site) askCorrection(v *visit) error {
 
 // saveCorrection is POST /job/{job}/entry/{id}/correct.
 func (s *site) saveCorrection(v *visit) error {
-	l, err := v.line()
-	if err != nil {
-		return err
-	}
-	sh, err := correction(l)
+	sh, err := v.correction()
 	if err != nil {
 		return err
 	}
@@ -137,45 +174,61 @@ func (s *site) saveCorrection(v *visit) error {
 	return v.saveSheet(sh)
 }
 
-func correction(l *daylog.Line) (*sheet, error) {
-	k := daylog.KindOf(l.Body)
-	if k.Fields == nil || l.Kind == "sign" {
-		return nil, fmt.Errorf("correcting %s: %w", k.Name, fs.ErrNotExist)
+func (v *visit) correction() (*sheet, error) {
+	l, err := v.line()
+	if err != nil {
+		return nil, err
 	}
-	values, err := valuesOf(l.Body)
+	sh := &sheet{kind: daylog.KindOf(l.Body), of: l}
+	if sh.values, err = valuesOf(l.Body); err != nil {
+		return nil, err
+	}
 	for name, text := range l.Odd {
-		values[name] = text
+		sh.values[name] = text
 	}
-	return &sheet{kind: k, values: values, of: l}, err
+	if sh.kind.Name == "aside" { // it hangs on the warning's own words
+		sh.given = values{"key": sh.values["key"], "words": sh.values["words"]}
+	}
+	return sh, nil
 }
 
 // askStrike is GET /job/{job}/entry/{id}/strike: asks for the reason.
 func (s *site) askStrike(v *visit) error {
 	l, err := v.line()
+	if err == nil {
+		err = v.struckAlready(l)
+	}
 	if err != nil {
 		return err
 	}
 	return v.strikeForm(http.StatusOK, l, "")
 }
 
-func (v *visit) strikeForm(status int, l *daylog.Line, wrong string) error {
-	id := v.r.PostForm.Get("form")
-	if !validForm(id) {
-		var err error
-		if id, err = v.newForm(); err != nil {
-			return err
-		}
+func (v *visit) struckAlready(l *daylog.Line) error {
+	if l.Struck == nil {
+		return nil
 	}
+	return problem{http.StatusConflict, "This line is struck already",
+		"By " + v.day.Setup.PersonName(l.Struck.Author) + " at " + v.clock(l.Struck.Made) + ": " + cmp.Or(l.Struck.Why, "no reason given") + "."}
+}
+
+func (v *visit) strikeForm(status int, l *daylog.Line, wrong string) error {
 	form := Form{
 		Heading: Heading{Title: "Strike this line", Lead: v.clock(l.At) + " " + v.says(l.Entry) + ". It stays readable, crossed through, with your reason."},
 		URL:     v.url("entry/" + url.PathEscape(l.Root) + "/strike"),
-		Hidden:  []Hidden{{"form", id}, {"day", string(v.day.Date)}},
-		Groups: []FieldGroup{{Fields: []Field{{Name: "why", Kind: FieldText, Label: "Why it is struck", Error: wrong,
+		Groups: []FieldGroup{{Fields: []Field{{Name: "why", Kind: FieldText, Label: "Why it is struck", Error: wrong, Needed: true,
 			Value: v.r.PostForm.Get("why"), Help: "As in: wrong run, logged twice, waited after all."}}}},
 		Submit: "Strike",
-		Cancel: Action{Label: "Back to the entries", URL: v.url("entries")},
+		Cancel: Action{Label: "Back to Entries", URL: v.url("entries" + v.dayQuery("?"))},
 	}
-	return v.show(status, SheetPage(v.frame(form.Heading.Title, ""), form))
+	if v.r.Method == http.MethodPost {
+		form.Wrong = v.lost()
+	}
+	var err error
+	if form.Hidden, err = v.hidden(); err != nil {
+		return err
+	}
+	return v.showForm(status, form)
 }
 
 // saveStrike is POST /job/{job}/entry/{id}/strike.
@@ -184,17 +237,20 @@ func (s *site) saveStrike(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if v.who.Person == "" {
-		return fmt.Errorf("striking: %w", fs.ErrPermission)
+	d := v.draft(v.r.PostForm.Get("form"))
+	d.Why = clean(strings.TrimSpace(v.r.PostForm.Get("why")))
+	d.Of, d.At, d.Body = l.Root, v.now.UTC(), &daylog.Strike{}
+	if len(v.written(d.ID)) == 0 {
+		if err := v.struckAlready(l); err != nil {
+			return err
+		}
 	}
-	e := v.draft(v.r.PostForm.Get("form"))
-	e.Why = clean(strings.TrimSpace(v.r.PostForm.Get("why")))
-	if e.Why == "" {
-		return v.strikeForm(http.StatusUnprocessableEntity, l, "Say why: the reason is shown beside the line.")
+	wrong := ""
+	if d.Why == "" {
+		wrong = "Say why: the reason is shown beside the line."
 	}
-	if !validForm(e.ID) {
-		return badRequest("The form has lost its number. Open it again from Entries.")
+	if wrong != "" || len(v.lost()) > 0 {
+		return v.strikeForm(http.StatusUnprocessableEntity, l, wrong)
 	}
-	e.Of, e.At, e.Body = l.Root, v.now.UTC(), &daylog.Strike{}
-	return v.keepAnd(v.url("entries?day="+string(v.day.Date)+"#"+url.PathEscape(l.Root)), e)
+	return v.keep(v.url("entries"+v.dayQuery("?"))+"#"+url.PathEscape(l.Root), d)
 }

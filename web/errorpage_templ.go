@@ -16,13 +16,15 @@ type Trouble struct {
 	Do    Action // where to go on; none when its label is empty
 }
 
-// TroubleFor is what is said for an HTTP status: 403, 404, else something broke.
+// TroubleFor is what is said for an HTTP status: 403, 404, 507, else something broke.
 func TroubleFor(status int) Trouble {
 	switch status {
 	case 403:
 		return Trouble{Title: "Not yours to open", Say: "This page is for people with another task on the job. Ask the office if you need it."}
 	case 404:
 		return Trouble{Title: "Nothing is kept under this address", Say: "The page may have moved, or the job is not on this tablet. Nothing was lost."}
+	case 507:
+		return Trouble{Title: "There is no room left", Say: "Nothing of this was saved; what was saved before is safe. Make room on this device, then go back and save it again."}
 	}
 	return Trouble{Title: "This did not work", Say: "Something broke in the program, not in what you wrote. What was saved before is safe. Go back and try once more; if it happens again, tell the office what you tapped and when."}
 }

@@ -1,6 +1,10 @@
 package web
 
-import "strconv"
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
 
 // FieldKind is how a field is asked for.
 type FieldKind string
@@ -10,29 +14,45 @@ const (
 	FieldPassword FieldKind = "password" // not shown as it is typed; give it no Value
 	FieldNumber   FieldKind = "number"   // digits, with a unit beside it
 	FieldLength   FieldKind = "length"   // feet and inches as written: 41 ft 6 in
+	FieldClock    FieldKind = "clock"    // a time of day
 	FieldLongText FieldKind = "long"
 	FieldChoice   FieldKind = "choice" // one of Options, as tiles
 	FieldTick     FieldKind = "tick"   // yes or not, one large tile
-	FieldPlaces   FieldKind = "places" // several of Options, as tiles with marks
+	FieldMany     FieldKind = "many"   // several of Options, as tiles
 	FieldTime     FieldKind = "time"   // one of Options, and a time of day for the option "other"
+	FieldRows     FieldKind = "rows"   // Rows of short fields
 	FieldHidden   FieldKind = "hidden"
 )
 
 // Field is one thing a form asks for, with what was typed so far. Name is the
-// field's name in the form that is sent; FieldTime sends the typed time of day
-// as Name + "-other".
+// field's name in the form that is sent.
 type Field struct {
-	Name     string
-	Kind     FieldKind
-	Label    string
-	Help     string // a sentence under the label; may be empty
-	Error    string // what is wrong, in a sentence; the text typed is kept
-	Value    string // as typed; for FieldTick "on" is ticked
-	Unit     string // "lb", "ft"; may be empty
-	Auto     string // what a browser may fill in, in the words of HTML: "username"; empty: nothing
-	Optional bool   // says so beside the label
-	Options  []Option
-	Other    string // for FieldTime: the time typed, "10:37"
+	Name   string
+	Kind   FieldKind
+	Label  string
+	Help   string // a sentence under the label; may be empty
+	Error  string // why it cannot be saved like this, in a sentence
+	Asked  string // what is odd about it, in a sentence; it may stay as it is
+	Value  string // as typed; for FieldTick "on" is ticked
+	Unit   string // "lb", "ft"; may be empty
+	Auto   string // what a browser may fill in, in the words of HTML: "username"; empty: nothing
+	Needed bool   // nothing is saved without it
+	Folded bool   // rarely asked: one line until it is tapped
+	// Options are the tiles. Some other answer can be typed where OtherLabel
+	// says what; it is sent as Name + "-other".
+	Options    []Option
+	Other      string // what was typed; for FieldTime a time of day, "10:37"
+	OtherLabel string
+	OtherHelp  string
+	Rows       []FieldRow
+}
+
+// FieldRow is one line of a field that has several: its name, or a tile to
+// tick, and short fields beside it.
+type FieldRow struct {
+	Name  string
+	Tick  *Option // sent under the field's name
+	Cells []Field
 }
 
 // Option is one tile.
@@ -52,15 +72,15 @@ const TimeOther = "other"
 type FieldGroup struct {
 	Title  string // may be empty
 	Help   string
+	Step   *Field // a tick that opens the group; its fields stand under it
+	Done   string // what is known already and not asked; then there are no fields
 	Fields []Field
 }
 
-// Odd is a question about something that can be saved but looks wrong. Keeping
-// sends Keep as one value of "keep".
-type Odd struct {
+// Question asks about something that can be saved but looks wrong.
+type Question struct {
 	Field string // name of the field that "Correct it" leads to
 	Say   string // "62 ft is more than the seam's 50 ft."
-	Keep  string
 }
 
 // Form is a page's form: heading, what is wrong with it, its fields, Save.
@@ -68,8 +88,9 @@ type Form struct {
 	Heading Heading
 	URL     string // where it is sent, by POST
 	Hidden  []Hidden
+	Facts   []Fact // what is known already and not asked
 	Groups  []FieldGroup
-	Odd     []Odd
+	Asks    []Question
 	Wrong   []string // what is wrong with the form as a whole
 	Failed  string   // what did not come about, "Not saved yet" when empty
 	Submit  string   // "Save" when empty
@@ -79,19 +100,37 @@ type Form struct {
 // fault is one line of the error summary.
 type fault struct{ field, say string }
 
+// each goes through the form's fields in their order.
+func (f Form) each(do func(Field)) {
+	for _, g := range f.Groups {
+		if g.Step != nil {
+			do(*g.Step)
+		}
+		for _, field := range g.Fields {
+			do(field)
+		}
+	}
+}
+
 func (f Form) faults() []fault {
 	var all []fault
 	for _, say := range f.Wrong {
 		all = append(all, fault{say: say})
 	}
-	for _, g := range f.Groups {
-		for _, field := range g.Fields {
-			if field.Error != "" {
-				all = append(all, fault{field.target(), field.Error})
-			}
+	f.each(func(field Field) {
+		if field.Error != "" {
+			all = append(all, fault{field.target(), field.Error})
 		}
-	}
+	})
 	return all
+}
+
+// title is the document's: what was not saved says so first.
+func (f Form) title() string {
+	if len(f.Asks) > 0 || len(f.faults()) > 0 {
+		return "Not saved: " + f.Heading.Title
+	}
+	return f.Heading.Title
 }
 
 // failed heads the summary of what is wrong.
@@ -113,20 +152,46 @@ func (f Form) submit() string {
 	return f.Submit
 }
 
-func (f Field) id() string { return "f-" + f.Name }
+// id names the field's element. Names hold blanks and what panels are called;
+// an id must not.
+func (f Field) id() string {
+	var id strings.Builder
+	id.WriteString("f-")
+	for _, r := range f.Name {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '.' || r == '-' {
+			id.WriteRune(r)
+		} else {
+			fmt.Fprintf(&id, "_%x", r)
+		}
+	}
+	return id.String()
+}
 
 // target is the id of the control that a link to the field leads to: the first,
-// or the typed time once that was asked for.
+// or what was typed instead of a tile.
 func (f Field) target() string {
 	switch f.Kind {
-	case FieldChoice, FieldPlaces, FieldTime:
-		for _, o := range f.Options {
-			if f.Kind == FieldTime && o.Chosen && o.Value == TimeOther {
+	case FieldChoice, FieldMany, FieldTime:
+		if len(f.Options) == 0 || f.Other != "" {
+			return f.otherID()
+		}
+		for i, o := range f.Options {
+			if o.Chosen && f.Kind == FieldTime && o.Value == TimeOther {
 				return f.otherID()
 			}
+			if o.Chosen && f.Kind != FieldMany {
+				return f.optionID(i)
+			}
 		}
-		if len(f.Options) > 0 {
-			return f.optionID(0)
+		return f.optionID(0)
+	case FieldRows:
+		for i, row := range f.Rows {
+			if row.Tick != nil {
+				return f.optionID(i)
+			}
+			for _, cell := range row.Cells {
+				return cell.id()
+			}
 		}
 	}
 	return f.id()
@@ -135,6 +200,9 @@ func (f Field) target() string {
 func (f Field) optionID(i int) string { return f.id() + "-" + strconv.Itoa(i) }
 
 func (f Field) otherID() string { return f.id() + "-" + TimeOther }
+
+// odd reports whether a sentence stands at the field.
+func (f Field) odd() bool { return f.Error != "" || f.Asked != "" }
 
 // filled is what a browser may fill in.
 func (f Field) filled() string {
@@ -146,23 +214,28 @@ func (f Field) filled() string {
 
 // describedBy names the elements that explain the field.
 func (f Field) describedBy() string {
-	var ids string
+	var ids []string
 	if f.Help != "" {
-		ids = f.id() + "-help"
+		ids = append(ids, f.id()+"-help")
 	}
-	if f.Error != "" {
-		if ids != "" {
-			ids += " "
-		}
-		ids += f.id() + "-error"
+	if f.odd() {
+		ids = append(ids, f.id()+"-error")
 	}
-	return ids
+	return strings.Join(ids, " ")
 }
 
-// otherType is the input type for a typed time of day. A time input drops text it
-// cannot read, so text that is not a time of day stays in a plain one.
-func (f Field) otherType() string {
-	v := f.Other
+// open reports whether a folded field is shown open: something stands in it.
+func (f Field) open() bool {
+	chosen := f.Other != ""
+	for _, o := range f.Options {
+		chosen = chosen || o.Chosen && o.Value != ""
+	}
+	return chosen || f.odd()
+}
+
+// clockType is the input type for a time of day. A time input drops text that
+// it cannot read, so such text stays in a plain one.
+func clockType(v string) string {
 	if v == "" {
 		return "time"
 	}
@@ -175,12 +248,14 @@ func (f Field) otherType() string {
 
 // targetOf is the control of the field with this name.
 func (f Form) targetOf(name string) string {
-	for _, g := range f.Groups {
-		for _, field := range g.Fields {
-			if field.Name == name {
-				return field.target()
-			}
+	to := ""
+	f.each(func(field Field) {
+		if field.Name == name && to == "" {
+			to = field.target()
 		}
+	})
+	if to == "" {
+		return "page"
 	}
-	return "f-" + name
+	return to
 }

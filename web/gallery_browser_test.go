@@ -31,7 +31,8 @@ const faultsSeen = `(async () => {
 	await document.fonts.ready;
 	const bad = [];
 	if (document.documentElement.scrollWidth > innerWidth) bad.push("the page is wider than the screen");
-	for (const e of document.querySelectorAll("a, button, .tile, input:not([type=hidden]), textarea")) {
+	for (const e of document.querySelectorAll("a, button, summary, .tile, input:not([type=hidden]), textarea")) {
+		if (e.closest("details:not([open])") && !e.matches("summary")) continue;
 		if (e.closest(".tile") && !e.matches(".tile") || e.matches(".skip, .unseen") || e.getClientRects().length === 0) continue;
 		const box = (e.closest(".clocks") ? e.closest("li") : e).getBoundingClientRect();
 		if (box.height < 55.9 || box.width < 44) bad.push(e.textContent.trim() + " is " + box.width.toFixed() + " by " + box.height.toFixed());
@@ -75,7 +76,8 @@ func TestFocusIsSeen(t *testing.T) {
 			hidden := browser.Eval[string](p, `(async () => {
 				await document.fonts.ready;
 				const bad = [];
-				for (const e of document.querySelectorAll("main a, main button:not(.unseen), main input:not([type=hidden]), main textarea")) {
+				for (const e of document.querySelectorAll("main a, main button:not(.unseen), main input:not([type=hidden]), main textarea, main summary")) {
+					if (e.closest("details:not([open])") && !e.matches("summary")) continue;
 					e.focus();
 					const box = e.getBoundingClientRect();
 					const top = document.elementFromPoint(box.left + box.width / 2, Math.min(box.top + box.height / 2, innerHeight - 1));

@@ -115,15 +115,18 @@ func sampleOwed() []Owed {
 	}
 }
 
-func sampleEntries() []EntryLine {
+func sampleEntries() []EntryAct {
 	acts := []Action{{Label: "Correct", URL: "form.html", About: "this entry"}, {Label: "Strike", URL: "form.html", About: "this entry"}}
-	return []EntryLine{
-		{ID: "e1", Time: "7:00", What: "Day started", Detail: "go: dry all day; six people; leaving 16:30", By: "R. Example", Actions: acts},
-		{ID: "e2", Time: "9:15", About: true, What: "Panel 7 in position", Detail: "20 x 100, edges weighted", By: "R. Example", Late: "written 9:34", Actions: acts},
-		{ID: "e3", Time: "9:40", Until: "10:05", What: "Covers rolled", Detail: "run 4|5: end lap at 52 ft, folded south, folded north", By: "T. Example", Corrected: "was 9:40 to 9:55; R. Example, 10:12: one more place", Unsent: true, Actions: acts},
-		{ID: "e4", Time: "10:15", What: "Priming begun", Detail: "run 6|7, 38 to 100 ft", By: "R. Example", Struck: "waited: sheet still damp", StruckBy: "R. Example, 10:16", Unsent: true},
-		{ID: "e5", Time: "10:44", What: "Tape laid", Detail: "run 6|7, 38 to 100 ft, lot 4417, restart at 41 ft", By: "R. Example", Unsent: true, Actions: acts},
-		{ID: "e6", Time: "10:50", What: "An entry", Newer: true, By: "office"},
+	return []EntryAct{
+		{Time: "6:50", Quiet: []string{"Person: R. Example", "Panels 1 to 5 stand", "Limit: edge-early.wait_min 300"}},
+		{Time: "7:00", Lines: []EntryLine{{ID: "e1", What: "Start, leaving 16:30", By: "R. Example", Actions: acts}}},
+		{Time: "9:15", About: true, Lines: []EntryLine{{ID: "e2", What: "Panel 7 in position, edges weighted", By: "R. Example", Late: "written 9:44", Actions: acts}}},
+		{Time: "9:40", Until: "10:05", Lines: []EntryLine{{ID: "e3", What: "3 covers (4|5 at 52 ft, south and north) rolled", By: "T. Example", Corrected: "was 9:40 to 9:55; by R. Example 10:12: one more place", Unsent: true, Actions: acts}}},
+		{Time: "10:15", Lines: []EntryLine{
+			{ID: "e4", What: "Priming 6|7, 38 to 100 ft", By: "R. Example", Struck: "waited: sheet still damp", StruckBy: "R. Example, 10:16", Unsent: true},
+			{ID: "e5", What: "Tape laid 6|7, 38 to 100 ft, end lap at 41 ft of 1 1/2 in", By: "R. Example", After: true, Unsent: true, Actions: acts},
+		}},
+		{Time: "10:50", Lines: []EntryLine{{ID: "e6", Newer: true, By: "office"}}},
 	}
 }
 
@@ -131,7 +134,7 @@ func timeOptions(chosen string) []Option {
 	all := []Option{
 		{Value: "now", Label: "Now", Note: "10:52"}, {Value: "15", Label: "15 min ago", Note: "10:37"},
 		{Value: "30", Label: "30 min ago", Note: "10:22"}, {Value: "45", Label: "45 min ago", Note: "10:07"},
-		{Value: "break", Label: "At the break", Note: "9:30"}, {Value: "lunch", Label: "At lunch", Note: "12:30"},
+		{Value: "break", Label: "Break", Note: "9:30"}, {Value: "lunch", Label: "Lunch", Note: "12:30"},
 		{Value: TimeOther, Label: "Other time"},
 	}
 	for i := range all {
@@ -141,32 +144,49 @@ func timeOptions(chosen string) []Option {
 }
 
 func sampleForm() Form {
+	number := func(name, label, unit, value string) Field {
+		return Field{Name: name, Kind: FieldNumber, Label: label, Unit: unit, Value: value}
+	}
 	return Form{
 		Heading: Heading{Title: "Covers rolled", Lead: "Run 6|7 between panels 6 and 7"},
 		URL:     "form.html",
 		Hidden:  []Hidden{{"day", "2026-10-06"}, {"form", "f1"}},
-		Wrong:   nil,
-		Odd:     []Odd{{Field: "size", Say: "A cover of 8 in is under the published floor of 9 in.", Keep: "size"}},
+		Facts:   []Fact{{"Primed", "10:31, as logged"}},
+		Asks:    []Question{{Field: "size", Say: "A cover of 8 in is under the published floor of 9 in."}, {Field: "at", Say: "10:45 is still to come."}},
 		Groups: []FieldGroup{
 			{Fields: []Field{
-				{Name: "places", Kind: FieldPlaces, Label: "Which places", Help: "Tick all that were rolled in this batch.", Options: []Option{
-					{Value: "a", Label: "End lap at 41 ft", Note: "owed since 10:44", Mark: MarkCoverOwed, Chosen: true},
-					{Value: "b", Label: "Folded, south wall", Note: "owed since 10:31", Mark: MarkCoverOwed, Chosen: true},
-					{Value: "c", Label: "Folded, north wall", Note: "run not closed yet", Mark: MarkCoverOwed},
-					{Value: "d", Label: "T-joint 4|5|6", Note: "waits, rolled 9:05", Mark: MarkWaiting, Held: true},
-					{Value: "e", Label: "End lap at 52 ft", Note: "treated", Mark: MarkTreated},
+				{Name: "places", Kind: FieldMany, Label: "Which places", Help: "Tick all that were rolled in this batch.", OtherLabel: "Another place", OtherHelp: "As in 2|3 at 41 ft.", Options: []Option{
+					{Value: "a", Label: "6|7 at 41 ft", Note: "end lap, owed", Mark: MarkCoverOwed, Chosen: true},
+					{Value: "b", Label: "6|7 south", Note: "folded, owed", Mark: MarkCoverOwed, Chosen: true},
+					{Value: "c", Label: "6|7 north", Note: "folded, owed", Mark: MarkCoverOwed},
+					{Value: "d", Label: "4|5|6", Note: "T-joint, rolled 9:05", Mark: MarkWaiting, Held: true},
+					{Value: "e", Label: "4|5 at 52 ft", Note: "end lap, treated", Mark: MarkTreated},
 				}},
-				{Name: "at", Kind: FieldTime, Label: "When the last one was rolled", Options: timeOptions(TimeOther), Other: "10:4x", Error: "Write the time as 10:45."},
+				{Name: "at", Kind: FieldTime, Label: "When the last one was rolled", Options: timeOptions(TimeOther), Other: "10:4x", OtherLabel: "Time of day", Error: "Write the time as 10:45."},
+				{Name: "begun", Kind: FieldTime, Label: "Begun at", Folded: true, Options: timeOptions(""), OtherLabel: "Time of day"},
 			}},
 			{Title: "How", Help: "Carried forward from the last batch; change what was different.", Fields: []Field{
-				{Name: "size", Kind: FieldNumber, Label: "Cover size", Value: "8", Unit: "in", Help: "The smaller side."},
-				{Name: "feet", Kind: FieldLength, Label: "Where on the seam", Value: "41 ft 6 inn", Error: "Write feet and inches as 41 ft 6 in."},
-				{Name: "primer", Kind: FieldChoice, Label: "Primer lot", Options: []Option{{Value: "P-209", Label: "P-209", Note: "opened 8:05", Chosen: true}, {Value: "P-210", Label: "P-210", Note: "not opened"}}},
-				{Name: "proved", Kind: FieldTick, Label: "Finger test passed at every place", Value: "on"},
+				{Name: "size", Kind: FieldNumber, Label: "Cover size", Value: "8", Unit: "in", Help: "The smaller side.", Asked: "A cover of 8 in is under the published floor of 9 in."},
+				number("air", "Air", "F", "62"), number("rh", "Humidity", "%", "70"), number("wind", "Wind", "mph", ""),
+				{Name: "feet", Kind: FieldLength, Label: "Where on the seam", Value: "41 ft 6 inn", Unit: "ft", Error: "Write feet and inches as 41 ft 6 in."},
+				{Name: "leaving", Kind: FieldClock, Label: "Leaving", Value: "16:30"},
+				{Name: "seam", Kind: FieldChoice, Label: "Seam", Needed: true, OtherLabel: "Another seam", Other: "9|10", Options: []Option{{Value: "6|7", Label: "6|7", Note: "0 to 50 ft open", Chosen: true}, {Value: "5|6", Label: "5|6", Note: "100 ft, made"}}},
+				{Name: "one face", Kind: FieldTick, Label: "Only one face primed", Value: "on"},
+				{Name: "uncleaned", Kind: FieldTick, Label: "Not cleaned first"},
+				{Name: "laps", Kind: FieldRows, Label: "Tape end laps", Rows: []FieldRow{
+					{Name: "Lap 1", Cells: []Field{{Name: "laps.0.at", Kind: FieldLength, Label: "At", Unit: "ft", Value: "41"}, {Name: "laps.0.lap", Kind: FieldLength, Label: "Overlaps by", Unit: "in", Value: "1 1/2"}}},
+				}},
+				{Name: "panels", Kind: FieldRows, Label: "On panels", OtherLabel: "Another panel", Rows: []FieldRow{
+					{Tick: &Option{Value: "6", Label: "Panel 6", Note: "1,899.6 sq ft bare", Chosen: true}, Cells: []Field{{Name: "panels.6.less", Kind: FieldLength, Label: "Strip left open", Unit: "ft"}, {Name: "panels.6.from", Kind: FieldLength, Label: "Only from", Unit: "ft"}, {Name: "panels.6.to", Kind: FieldLength, Label: "Only up to", Unit: "ft"}}},
+				}},
 				{Name: "by", Kind: FieldText, Label: "Rolled by", Value: "T. Example"},
-				{Name: "note", Kind: FieldLongText, Label: "Anything else", Optional: true, Value: "South wall was wet until nine."},
+				{Name: "note", Kind: FieldLongText, Label: "Anything else", Value: "South wall was wet until nine."},
 				{Name: "seq", Kind: FieldHidden, Value: "12"},
 			}},
+			{Step: &Field{Name: "did.test", Kind: FieldTick, Label: "Finger test", Value: "on"}, Help: "Tacky, neither sticks nor strings.", Fields: []Field{
+				{Name: "result", Kind: FieldChoice, Label: "Finger test", Options: []Option{{Value: "pass", Label: "Passes", Chosen: true}, {Value: "wet", Label: "Fails"}}},
+			}},
+			{Step: &Field{Name: "did.tape", Kind: FieldTick, Label: "Tape laid"}, Fields: []Field{{Name: "tape.by", Kind: FieldText, Label: "Laid by"}}},
 		},
 		Cancel: Action{Label: "Back without saving", URL: "now.html"},
 	}
@@ -201,6 +221,10 @@ func with(outer templ.Component, parts ...templ.Component) templ.Component {
 	})
 }
 
+func sampleAsides() []Aside {
+	return []Aside{{Words: "Cover 6|7 at 41 ft is not treated", Reason: "rolled, no stone, weighted, first thing tomorrow", By: "R. Example, 15:08", Action: Action{Label: "Its line", URL: "entries.html"}}}
+}
+
 func nowPage(day DayLine, warnings []Warning, clocks []Clock, owed []Owed) templ.Component {
 	f := sampleFrame("Now")
 	f.Clocks, f.Thumb = true, sampleThumb()
@@ -208,7 +232,7 @@ func nowPage(day DayLine, warnings []Warning, clocks []Clock, owed []Owed) templ
 	return page(f,
 		UnseenHeading("Now"),
 		DayLineFigure(day),
-		NowBoard(Board{Warnings: warnings, Quiet: "Nothing is wrong or asked.", Clocks: clocks, Owed: owed, OwedNote: "nothing late yet"}),
+		NowBoard(Board{Warnings: warnings, Quiet: "Nothing is wrong or asked.", Clocks: clocks, Owed: owed, OwedNote: "nothing late yet", Aside: sampleAsides()}),
 	)
 }
 
@@ -216,8 +240,8 @@ func leavingPage() templ.Component {
 	f := sampleFrame("Leaving")
 	return page(f,
 		PageHeading(Heading{Title: "Before the crew may go", Lead: "Two things are open. Tools down is 16:10."}),
-		SignBlock(Signing{Statement: "What is written above is what was done today, by people who saw it.", Name: "R. Example, foreman", Open: []string{"Cover at 41 ft not treated: rolled, no stone, weighted, first thing tomorrow"}, Do: Action{Label: "Sign", URL: "leaving.html", Post: true}}),
-		SignBlock(Signing{Signed: "Signed 15:20 by R. Example, foreman", CheckCode: "7KQ2D MX4TA P9RWE 3CZVH"}),
+		with(Section("Frozen with the signature", ""), Stood([]string{"Cover at 41 ft not treated. Set aside: rolled, no stone, weighted, first thing tomorrow"})),
+		SignedBlock(Signature{Signed: "Signed 15:20 by R. Example", CheckCode: "7KQ2D-MX4TA-P9RWE-3CZVH", Statement: "The above is a true record.", Stood: []string{"Cover at 41 ft not treated"}, After: "1 line written or changed after signing"}),
 		with(Section("Run 6|7", "97 ft flat, 100 ft with turn-ups"), Facts([]Fact{{"0 to 38 ft", "closed 10:31, tested 10:12"}, {"38 to 100 ft", "taped 10:44, not tested"}, {"Tape", "lot 4417, made Aug 2026"}})),
 		NewerVersion(3),
 		Nothing(Empty{Say: "Nothing is wrong or asked.", Do: Action{Label: "Write an entry", URL: "form.html"}}),
@@ -237,7 +261,7 @@ func galleryPages() map[string]templ.Component {
 			sampleClocks(), append(sampleOwed(), Owed{Mark: MarkTreated, What: "End lap at 52 ft, run 4|5"}, Owed{Mark: MarkHeldBack, What: "Held-back places", Detail: "six of 9 sq ft"})),
 		"now-calm": nowPage(sampleDay(), nil, sampleClocks()[:2], sampleOwed()[1:5]),
 		"now-some": nowPage(sampleDay(), sampleWarnings()[:2], sampleClocks(), sampleOwed()),
-		"entries":  page(entries, PageHeading(Heading{Title: "Tuesday 6 October 2026", Lead: "Six entries, four not sent."}), EntryLines(sampleEntries())),
+		"entries":  page(entries, PageHeading(Heading{Title: "Tuesday 6 October 2026", Lead: "Six entries, four not sent."}), EntryActs(sampleEntries())),
 		"form":     page(form, FormPage(sampleForm())),
 		"leaving":  leavingPage(),
 	}

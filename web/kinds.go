@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 
 	"duskline/internal/daylog"
 )
@@ -22,21 +23,19 @@ type KindGroup struct {
 func (s *site) kinds(v *visit) error {
 	view := KindsView{Frame: v.frame("Other entry", "")}
 	add := func(group, label, note, url string) {
-		n := len(view.Groups)
-		if n == 0 || view.Groups[n-1].Title != group {
-			view.Groups = append(view.Groups, KindGroup{Title: group})
-			n++
+		i := slices.IndexFunc(view.Groups, func(g KindGroup) bool { return g.Title == group })
+		if i < 0 {
+			i, view.Groups = len(view.Groups), append(view.Groups, KindGroup{Title: group})
 		}
-		view.Groups[n-1].Kinds = append(view.Groups[n-1].Kinds, Action{Label: label, Note: note, URL: url})
+		view.Groups[i].Kinds = append(view.Groups[i].Kinds, Action{Label: label, Note: note, URL: url})
 	}
 	for _, k := range daylog.Kinds() {
 		switch {
-		case k.Writes != daylog.Crew || k.Fields == nil || k.Name == "aside":
 		case k.Name == "sign":
-			add(string(k.Group), k.Title, "", v.url("sign")+v.dayQuery("?"))
-		default:
+			add(string(k.Group), k.Title, "", v.url("sign"+v.dayQuery("?")))
+		case plainKind(k):
 			if k.Name == "priming" {
-				add(string(k.Group), "Whole run", "all steps on one page, after the fact", v.url("run")+v.dayQuery("?"))
+				add(string(k.Group), "Whole run", "all steps on one page, after the fact", v.url("run"+v.dayQuery("?")))
 			}
 			add(string(k.Group), k.Title, "", v.write(k.Name, nil))
 		}

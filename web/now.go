@@ -16,73 +16,122 @@ import (
 
 // NowView is what Now shows, from top to bottom.
 type NowView struct {
-	Frame Frame
-	Saved string   // what was just saved, in words
-	Line  *DayLine // nil while nobody has said when the day ends
-	Begin Empty    // what to do first; shown while the day has not begun
-	Board Board
-	Newer int      // entries of a newer version
-	Held  []string // what was not heard, so that nothing is said about it
+	Frame  Frame
+	Day    string    // the day's name where it is not today's; may be empty
+	Saved  string    // what was just saved, in words
+	Line   *DayLine  // nil while nobody has said when the day ends
+	Lacks  []string  // what the office has not set up, in words
+	Signed Signature // zero while the day is not signed
+	Begin  Empty     // what to do first; shown while the day has not begun
+	Board  Board
+	Newer  int      // entries of a newer version
+	Held   []string // what was not heard, so that nothing is said about it
 }
 
 // now is GET /job/{job}/: what is wrong, what is running, what is owed, and the
 // likeliest entries at the thumb.
 func (s *site) now(v *visit) error {
 	sit := v.situation(false)
-	view := NowView{Frame: v.frame("Now", "Now"), Newer: v.day.Newer}
+	owed := checks.OwedNow(sit)
+	view := NowView{Frame: v.frame("Now", "Now"), Newer: v.day.Newer, Lacks: v.lacks(), Signed: v.signed()}
 	view.Frame.Clocks = true
 	for _, h := range sit.HeldBack() {
 		view.Held = append(view.Held, "Nothing is said of what may be missing at "+strings.Join(h.Places, ", ")+": "+h.Words+".")
 	}
-	if id := v.r.Form.Get("saved"); id != "" {
+	if id := v.r.Form.Get("saved"); validForm(id) {
 		view.Saved = v.savedWords(id)
 	}
-	if v.day.Started.IsZero() {
+	switch {
+	case v.day.Date != v.today:
+		view.Day = v.dayWords(v.day.Date)
+	case v.day.Started.IsZero():
 		view.Begin = Empty{Say: "Nobody has started " + dateWords(v.day.Date) + " yet. Start the day to set when people leave the roof.",
 			Do: v.crew(Action{Label: "Start the day", URL: v.write("start", nil)})}
 	}
 	view.Line = v.dayLine(sit)
-	view.Board = v.board(sit)
-	view.Frame.Thumb = v.thumb(sit)
+	view.Board = v.board(sit, owed)
+	view.Frame.Thumb = v.thumb(sit, owed)
 	return v.show(http.StatusOK, NowPage(view))
 }
 
-// situation is what the rules see of the page's day.
+// situation is what the rules see of the page's day, looked at once for each
+// page.
 func (v *visit) situation(leavingOpen bool) *checks.Situation {
-	return checks.Look(v.job, v.day.Date, v.now, v.zone, v.Log.Device(), leavingOpen)
+	i := 0
+	if leavingOpen {
+		i = 1
+	}
+	if s := v.looks[i]; s == nil || s.Day != v.day {
+		v.looks[i] = checks.Look(v.job, v.day.Date, v.now, v.zone, v.Log.Device(), leavingOpen)
+	}
+	return v.looks[i]
+}
+
+// lacks says what of the set-up is missing, as far as pages depend on it.
+func (v *visit) lacks() []string {
+	var say []string
+	set := v.day.Setup
+	switch flaw := set.PlanFlaw(); {
+	case flaw != nil:
+		say = append(say, "The roof plan cannot be drawn: "+strings.TrimSuffix(flaw.Error(), ".")+". Until the office corrects it, panels and seams are typed by name and nothing is owed.")
+	case len(v.day.Roof.Layout().Panels) == 0:
+		say = append(say, "The job has no roof plan yet. Until the office enters it, panels and seams are typed by name and nothing is owed.")
+	}
+	if _, err := time.LoadLocation(set.Zone); err != nil || set.Zone == "" {
+		say = append(say, "The job's time zone is not set. Times are shown in UTC.")
+	}
+	return say
 }
 
 // write is the address of a kind's form with what is known already.
 func (v *visit) write(kind string, with map[string]any) string {
+	return v.writeAt(kind, with, time.Time{})
+}
+
+// writeAt is write with when it happened by what else is known; zero: now.
+func (v *visit) writeAt(kind string, with map[string]any, at time.Time) string {
 	q := url.Values{}
+	if !at.IsZero() {
+		q.Set("at", exact(moment{at: at, about: aboutPicked}))
+	}
 	if len(with) > 0 {
 		raw, err := json.Marshal(with)
 		if err == nil {
 			q.Set("with", string(raw))
 		}
 	}
-	if v.r.Form.Get("day") != "" {
+	return v.query("write/"+kind, q)
+}
+
+// query is an address within the job with what it asks, and with the day where
+// that is not the one it would be about anyhow.
+func (v *visit) query(path string, q url.Values) string {
+	if v.day.Date != v.today {
 		q.Set("day", string(v.day.Date))
 	}
-	u := v.url("write/" + kind)
 	if len(q) > 0 {
-		u += "?" + q.Encode()
+		path += "?" + q.Encode()
 	}
-	return u
+	return v.url(path)
 }
 
 // savedWords says what the form with this id wrote.
 func (v *visit) savedWords(form string) string {
 	var words []string
 	for _, l := range v.day.Lines {
-		if l.Form() == form {
-			words = append(words, v.clock(l.At)+" "+v.says(l.Entry))
+		if l.Form() != form {
+			continue
+		}
+		if said := v.clock(l.At) + " " + v.says(l.Entry); l.Struck != nil {
+			words = append(words, said+" (struck since)")
+		} else {
+			words = append(words, said)
 		}
 	}
 	return strings.Join(words, "; ")
 }
 
-// minuteOf is a time as minutes after midnight of the page's day.
+// stamp is a time as minutes after midnight of the page's day.
 func (v *visit) stamp(t time.Time) Stamp {
 	t = t.In(v.zone)
 	minute := t.Hour()*60 + t.Minute()
@@ -118,21 +167,22 @@ func (v *visit) dayLine(sit *checks.Situation) *DayLine {
 
 // board puts the rules' findings, the running waits and what is owed into the
 // page's words.
-func (v *visit) board(sit *checks.Situation) Board {
+func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 	b := Board{}
 	for _, f := range checks.Run(sit) {
 		if f.Aside == nil {
-			b.Warnings = append(b.Warnings, v.warning(sit, f))
+			b.Warnings = append(b.Warnings, v.warning(f))
 		}
 	}
+	b.Aside = v.asides(sit)
 	if len(b.Warnings) == 0 && !v.day.Started.IsZero() {
 		b.Quiet = "Nothing is wrong or asked."
 	}
 	for _, c := range checks.Running(sit) {
 		b.Clocks = append(b.Clocks, v.running(c))
 	}
-	for _, o := range checks.OwedNow(sit) {
-		b.Owed = append(b.Owed, v.owed(sit, o))
+	for _, o := range owed {
+		b.Owed = append(b.Owed, v.owed(o))
 	}
 	if len(b.Owed) > 0 && len(b.Warnings) == 0 {
 		b.OwedNote = "nothing late yet"
@@ -140,11 +190,31 @@ func (v *visit) board(sit *checks.Situation) Board {
 	return b
 }
 
+// asides lists what was set aside and stands, now or as at leaving.
+func (v *visit) asides(sit *checks.Situation) []Aside {
+	var all []Aside
+	seen := map[string]bool{}
+	for _, s := range []*checks.Situation{sit, v.situation(true)} {
+		for _, f := range checks.Run(s) {
+			if f.Aside == nil || seen[f.Key] {
+				continue
+			}
+			seen[f.Key] = true
+			by := f.Aside.Line
+			all = append(all, Aside{
+				Words: f.Says, Reason: f.Aside.Reason, By: v.day.Setup.PersonName(by.Author) + ", " + v.clock(by.At),
+				Action: Action{Label: "Its line", About: f.Says, URL: v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(by.Root)},
+			})
+		}
+	}
+	return all
+}
+
 var warningKinds = map[checks.Severity]WarningKind{
 	checks.People: People, checks.Stop: Stop, checks.Today: Today, checks.Notice: Note, checks.Managed: Note,
 }
 
-func (v *visit) warning(sit *checks.Situation, f checks.Finding) Warning {
+func (v *visit) warning(f checks.Finding) Warning {
 	w := Warning{Kind: warningKinds[f.Check.Severity], What: f.Says, Say: f.Settle, Seen: f.Seen, Limit: f.Limit, Source: f.Source.String()}
 	if f.Asks {
 		w.Kind = Asked
@@ -155,7 +225,7 @@ func (v *visit) warning(sit *checks.Situation, f checks.Finding) Warning {
 	w.Do = v.answer(f.Answer)
 	w.Do.About = f.Says
 	if f.Check.Severity != checks.People && !f.Asks {
-		w.SetAside = v.crew(Action{Label: "Set aside", About: f.Says, URL: v.write("aside", map[string]any{"key": f.Key, "words": f.Says})})
+		w.SetAside = v.crew(Action{Label: "Set aside", About: f.Says, URL: v.asideURL(f)})
 	}
 	return w
 }
@@ -166,7 +236,7 @@ func (v *visit) answer(a checks.Answer) Action {
 	case a.Of != "":
 		return v.crew(Action{Label: a.Label, URL: v.url("entry/"+url.PathEscape(a.Of)+"/correct") + v.dayQuery("?")})
 	case a.Kind != "":
-		return v.crew(Action{Label: a.Label, URL: v.write(a.Kind, a.Fields)})
+		return v.crew(Action{Label: a.Label, URL: v.writeAt(a.Kind, a.Fields, a.At)})
 	}
 	return Action{}
 }
@@ -189,12 +259,15 @@ func (v *visit) running(c checks.Clock) Clock {
 	out.Until = c.Until.UnixMilli()
 	out.Side = "at " + v.clock(c.Until)
 	out.OverSaid = c.Words + ": the wait is over"
+	if c.Kind == "rest" {
+		out.OverUnit = "rested since"
+	}
 	return out
 }
 
 var owedMarks = map[checks.Work]MarkKind{checks.CoverWork: MarkCoverOwed, checks.TreatmentWork: MarkWaiting}
 
-func (v *visit) owed(sit *checks.Situation, o checks.Owed) Owed {
+func (v *visit) owed(o checks.Owed) Owed {
 	out := Owed{Mark: owedMarks[o.Work], What: o.Words, Detail: o.Detail, Action: v.answer(o.Answer)}
 	if out.Mark == MarkNone {
 		out.Mark = MarkOtherOwed
@@ -216,42 +289,8 @@ func (v *visit) owed(sit *checks.Situation, o checks.Owed) Owed {
 	return out
 }
 
-// candidate is a place that a form of places offers as a tile.
-type candidate struct {
-	place daylog.Place
-	note  string
-	mark  MarkKind
-	held  bool
-}
-
-// candidates lists the places a form is likely to be about: what is owed, and
-// for stone what waits for treatment.
-func (v *visit) candidates(k *daylog.Kind) []candidate {
-	var out []candidate
-	sit := v.situation(false)
-	roof := v.day.Roof
-	if k.Name != "treatment" {
-		for _, o := range checks.OwedNow(sit) {
-			if o.Work != checks.CoverWork {
-				continue
-			}
-			for _, p := range o.Places {
-				out = append(out, candidate{place: p, note: "owed", mark: MarkCoverOwed})
-			}
-		}
-	}
-	if k.Name != "covers" {
-		for _, s := range roof.Spots {
-			if s.Treated.IsZero() && !s.Rolled.IsZero() {
-				out = append(out, candidate{place: s.Place, note: "rolled " + v.clock(s.Rolled.At), mark: MarkWaiting, held: s.HeldBack})
-			}
-		}
-	}
-	return out
-}
-
 // thumb gives the six likeliest entries, the likeliest first.
-func (v *visit) thumb(sit *checks.Situation) []Action {
+func (v *visit) thumb(sit *checks.Situation, owed []checks.Owed) []Action {
 	if !v.who.may(daylog.Crew) {
 		return nil
 	}
@@ -261,8 +300,15 @@ func (v *visit) thumb(sit *checks.Situation) []Action {
 			all = append(all, Action{Label: label, Note: note, URL: v.write(kind, with)})
 		}
 	}
+	other := Action{Label: "Other entry", Note: "everything else", URL: v.url("write" + v.dayQuery("?"))}
+	if v.day.Signed() {
+		add("Note", "marked as after signing", "note", nil)
+		return append(all, other)
+	}
 	if v.day.Started.IsZero() {
 		add("Start the day", dateWords(v.day.Date), "start", nil)
+	} else if down := checks.Calls(sit).ToolsDown; !down.IsZero() && !v.now.Before(down) {
+		all = append(all, Action{Label: "Sign the day", Note: "and see what stands", URL: v.url("sign" + v.dayQuery("?"))})
 	}
 	roof := v.day.Roof
 	for i := range roof.Seams {
@@ -280,7 +326,6 @@ func (v *visit) thumb(sit *checks.Situation) []Action {
 			}
 		}
 	}
-	owed := checks.OwedNow(sit)
 	var covers, treat []daylog.Place
 	for _, o := range owed {
 		switch {
@@ -317,7 +362,7 @@ func (v *visit) thumb(sit *checks.Situation) []Action {
 	if len(all) > 5 {
 		all = all[:5]
 	}
-	return append(all, Action{Label: "Other entry", Note: "everything else", URL: v.url("write") + v.dayQuery("?")})
+	return append(all, other)
 }
 
 func proved(st daylog.Stretch) bool {
@@ -349,4 +394,12 @@ func dateWords(d daylog.Date) string {
 		return string(d)
 	}
 	return t.Format("Monday 2 January")
+}
+
+// dayWords is dateWords, with the year where it is not this one.
+func (v *visit) dayWords(d daylog.Date) string {
+	if len(d) > 4 && len(v.today) > 4 && d[:4] != v.today[:4] {
+		return dateWords(d) + " " + string(d[:4])
+	}
+	return dateWords(d)
 }

@@ -122,6 +122,15 @@ type Board struct {
 	Clocks   []Clock
 	Owed     []Owed
 	OwedNote string // beside the heading: "nothing late yet"
+	Aside    []Aside
+}
+
+// Aside is a warning that somebody set aside. It stands, quietly.
+type Aside struct {
+	Words  string
+	Reason string
+	By     string // "R. Example, 15:08"
+	Action Action // to its line
 }
 
 // crowded reports whether the cards stand so high that what is owed goes beside
@@ -159,32 +168,38 @@ type Owed struct {
 	Action Action // "3 places"; Note is shown under it: "by 11:50"
 }
 
+// EntryAct is what was written down with one form for one time, mostly one
+// line. Lines of set-up stand in Quiet instead.
+type EntryAct struct {
+	Time  string // "10:44"
+	Until string // end of a batch: "11:05"; may be empty
+	About bool   // the time was picked or typed afterwards
+	Lines []EntryLine
+	Quiet []string
+}
+
 // EntryLine is one line of a day as it was written down.
 type EntryLine struct {
 	ID        string // the line's anchor on the page
-	Time      string // "10:44"
-	Until     string // end of a batch: "11:05"; may be empty
-	About     bool   // the time was picked or typed afterwards
-	What      string // "Covers rolled"
-	Detail    string // "run 6|7, four places"
+	What      string // "Run 6|7, 38 to 100 ft closed"
 	By        string // who wrote it
 	Struck    string // why it was struck: the line is crossed through; empty while it counts
 	StruckBy  string // "R. Example, 10:52"
 	Corrected string // "was 10:40; by R. Example 10:52: misread"; may be empty
 	Late      string // "written 16:05"; may be empty
+	After     bool   // written after the day was signed
 	Unsent    bool   // on this tablet only
 	Newer     bool   // written by a newer version: cannot be read here
 	Actions   []Action
 }
 
-// Signing is the block at the end of a day.
-type Signing struct {
-	Statement string   // what is being signed
-	Open      []string // what stays open, in words
-	Name      string   // who signs
-	Do        Action   // a form; its label is "Sign"
-	Signed    string   // "Signed 15:20 by R. Example"; not empty once signed
+// Signature says that a day is signed.
+type Signature struct {
+	Signed    string   // "Signed 15:20 by R. Example"
 	CheckCode string   // the record's check code, in groups of five
+	Statement string   // what was signed
+	Stood     []string // what stood then, in the words that were frozen
+	After     string   // what came later, in words; may be empty
 }
 
 // Empty says that a list has nothing to show, and what to do about it.

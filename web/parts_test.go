@@ -134,18 +134,26 @@ const markup = `<i>&"'</i>`
 
 // fill puts markup into every string of a view, one element into every slice of
 // views, and leaves kinds as they are. It returns how many strings it filled.
-func fill(v reflect.Value) int {
+// Views that may hold their own kind are filled a few levels deep.
+func fill(v reflect.Value, levels int) int {
+	if levels == 0 {
+		return 0
+	}
 	switch v.Kind() {
 	case reflect.String:
 		if v.Type() == reflect.TypeFor[string]() && v.String() == "" {
 			v.SetString(markup)
 			return 1
 		}
+	case reflect.Pointer:
+		if !v.IsNil() {
+			return fill(v.Elem(), levels)
+		}
 	case reflect.Struct:
 		n := 0
 		for i := range v.NumField() {
 			if v.Type().Field(i).IsExported() {
-				n += fill(v.Field(i))
+				n += fill(v.Field(i), levels)
 			}
 		}
 		return n
@@ -155,7 +163,7 @@ func fill(v reflect.Value) int {
 		}
 		n := 0
 		for i := range v.Len() {
-			n += fill(v.Index(i))
+			n += fill(v.Index(i), levels-1)
 		}
 		return n
 	}
@@ -163,16 +171,18 @@ func fill(v reflect.Value) int {
 }
 
 func filled[T any](v T) T {
-	fill(reflect.ValueOf(&v).Elem())
+	fill(reflect.ValueOf(&v).Elem(), 6)
 	return v
 }
 
 // Text that people typed comes out as text in every slot there is.
 func TestMarkupComesOutAsText(t *testing.T) {
 	var kinds []Field
-	for _, k := range []FieldKind{FieldText, FieldNumber, FieldLength, FieldLongText, FieldChoice, FieldTick, FieldPlaces, FieldTime, FieldHidden} {
-		kinds = append(kinds, Field{Kind: k})
+	for _, k := range []FieldKind{FieldText, FieldNumber, FieldLength, FieldClock, FieldLongText, FieldChoice, FieldTick, FieldMany, FieldTime, FieldRows, FieldHidden} {
+		kinds = append(kinds, Field{Kind: k, Rows: []FieldRow{{Tick: &Option{}}, {Cells: []Field{{Kind: FieldLength}}}}})
 	}
+	form := filled(Form{Groups: []FieldGroup{{Step: &Field{Kind: FieldTick}, Fields: kinds}, {Fields: kinds}, {}}})
+	form.Groups[0].Done, form.Groups[1].Done = "", "" // else there are no fields
 	post := Action{Post: true}
 	views := map[string]struct {
 		c    templ.Component
@@ -184,11 +194,12 @@ func TestMarkupComesOutAsText(t *testing.T) {
 		"card":    {WarningCard(filled(Warning{Kind: People, Do: post})), 12},
 		"clock":   {Clocks([]Clock{filled(Clock{Until: 1})}), 7},
 		"owed":    {OwedRows([]Owed{filled(Owed{})}), 4},
-		"entry":   {EntryLines([]EntryLine{filled(EntryLine{})}), 10},
+		"entry":   {EntryActs([]EntryAct{filled(EntryAct{})}), 11},
 		"facts":   {Facts([]Fact{filled(Fact{})}), 2},
-		"sign":    {SignBlock(filled(Signing{})), 4},
+		"sign":    {SignedBlock(filled(Signature{})), 5},
+		"aside":   {Asides([]Aside{filled(Aside{})}), 4},
 		"nothing": {Nothing(filled(Empty{})), 3},
-		"form":    {FormPage(filled(Form{Groups: []FieldGroup{{Fields: kinds}}})), 60},
+		"form":    {FormPage(form), 250},
 		"trouble": {ErrorPage(filled(Frame{}), filled(Trouble{})), 12},
 		"day":     {DayLineFigure(filled(DayLine{Calls: []Call{{}}})), 12},
 	}
@@ -217,14 +228,14 @@ func TestLinksRunNoScript(t *testing.T) {
 // What was typed stands in the form again, whatever it was.
 func TestTypedTextIsKept(t *testing.T) {
 	const typed = `41 ft "6" <in>`
-	for _, k := range []FieldKind{FieldText, FieldNumber, FieldLength, FieldLongText} {
+	for _, k := range []FieldKind{FieldText, FieldNumber, FieldLength, FieldClock, FieldLongText} {
 		html := rendered(t, FieldControl(Field{Name: "n", Kind: k, Value: typed, Error: "Write it as 41 ft 6 in."}))
 		if !strings.Contains(html, templ.EscapeString(typed)) {
 			t.Errorf("%s: what was typed is gone: %s", k, html)
 		}
 	}
 	for other, kind := range map[string]string{"": "time", "10:37": "time", "23:59": "time", "24:00": "text", "10:4x": "text", "1:5": "text", "ten": "text", "10:60": "text"} {
-		html := rendered(t, FieldControl(Field{Name: "at", Kind: FieldTime, Other: other}))
+		html := rendered(t, FieldControl(Field{Name: "at", Kind: FieldTime, Other: other, OtherLabel: "Time of day"}))
 		if want := `type="` + kind + `" value="` + other + `"`; !strings.Contains(html, want) {
 			t.Errorf("%q: no %s in %s", other, want, html)
 		}

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 	"unicode/utf8"
 
 	"duskline/internal/daylog"
@@ -18,6 +17,9 @@ import (
 
 // longestText is where a text field ends; more is asked about, not cut off.
 const longestText = 2000
+
+// longestName is more than anybody paints on a sheet.
+const longestName = 40
 
 // values are fields of a body as they stand in its JSON form.
 type values map[string]any
@@ -46,12 +48,21 @@ type unread string
 
 func (u unread) Error() string { return string(u) }
 
+// shown quotes what was typed, cut short where it is long.
+func shown(text string) string {
+	const most = 40
+	if utf8.RuneCountInString(text) > most {
+		text = string([]rune(text)[:most]) + " ..."
+	}
+	return strconv.Quote(text)
+}
+
 // readField reads what was typed for a field. Nothing typed is a nil value.
 // The error is a sentence for the field.
 func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 	text := strings.TrimSpace(form.Get(f.Name))
-	if !utf8.ValidString(text) {
-		return nil, unread("This holds characters that are no text.")
+	if strings.ContainsRune(form.Get(f.Name), utf8.RuneError) {
+		return nil, unread("This holds characters that could not be read.")
 	}
 	switch f.Type {
 	case daylog.Tick:
@@ -66,24 +77,15 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 		if text == "" {
 			return nil, nil
 		}
-		return tidyName(text), nil
+		return readName(text)
 	case daylog.PanelNames, daylog.SeamNames, daylog.Persons, daylog.SeamEnds:
-		var names []string
-		for _, name := range form[f.Name] {
-			if name = strings.TrimSpace(name); name != "" {
-				names = append(names, name)
-			}
-		}
-		if len(names) == 0 {
-			return nil, nil
-		}
-		return names, nil
+		return readNames(form[f.Name], form.Get(f.Name+"-other"))
 	case daylog.Places:
 		return v.readPlaces(f, form)
 	case daylog.Laps:
 		return readLaps(f, form)
 	case daylog.PanelParts:
-		return v.readParts(f, form)
+		return readParts(f, form)
 	}
 	if text == "" {
 		return nil, nil
@@ -91,7 +93,7 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 	switch f.Type {
 	case daylog.Text, daylog.LongText:
 		if n := utf8.RuneCountInString(text); n > longestText {
-			return nil, unread(fmt.Sprintf("This is %d characters long; %d fit.", n, longestText))
+			return nil, unread(fmt.Sprintf("This is %s characters long; %s are read with ease.", trimNumber(float64(n)), trimNumber(longestText)))
 		}
 		return clean(text), nil
 	case daylog.Number, daylog.Temp:
@@ -105,7 +107,7 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 	case daylog.Length:
 		l, err := roofplan.ParseLength(text, roofplan.Unit(f.Unit))
 		if err != nil {
-			return nil, unread(err.Error())
+			return nil, sentence(err)
 		}
 		return l, nil
 	case daylog.Choice:
@@ -114,114 +116,147 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 				return text, nil
 			}
 		}
-		return nil, unread("This is none of the answers.")
+		return nil, unread("This is none of the answers. Tap one of them.")
 	case daylog.Clock:
 		return v.readClock(text)
 	}
 	return nil, unread("This cannot be typed here.")
 }
 
-// clean keeps text free of control characters, which nobody types on purpose;
-// line ends stay.
+// sentence makes an error of the plan's own into one for a field.
+func sentence(err error) unread { return unread(upperFirst(err.Error()) + ".") }
+
+// clean keeps text free of what nobody types on purpose: control characters and
+// those that turn the direction of writing. Line ends stay.
 func clean(text string) string {
+	text = strings.ReplaceAll(text, "\r\n", "\n")
 	return strings.Map(func(r rune) rune {
-		if r == '\n' || r >= ' ' && r != 0x7f && (r < 0x80 || r > 0x9f) {
+		switch {
+		case r == '\n':
 			return r
+		case r == '\t':
+			return ' '
+		case r < ' ', r >= 0x7f && r <= 0x9f, r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069:
+			return -1
 		}
-		return -1
+		return r
 	}, text)
 }
 
-// tidyName takes the blanks out of a panel's or seam's name, and puts the
-// lower number first.
-func tidyName(text string) string {
+// readName reads a panel's or seam's name: without blanks, the lower number
+// first.
+func readName(text string) (string, error) {
 	text = strings.Join(strings.Fields(clean(text)), "")
-	if a, b, ok := strings.Cut(text, "|"); ok && !strings.ContainsAny(b, "|@") {
-		return roofplan.SeamName(a, b)
+	switch {
+	case text == "":
+		return "", unread("This is no name.")
+	case utf8.RuneCountInString(text) > longestName:
+		return "", unread(shown(text) + " is too long for a name. Write what stands on the sheet.")
 	}
-	return text
+	if a, b, ok := strings.Cut(text, "|"); ok && !strings.ContainsAny(b, "|@") {
+		return roofplan.SeamName(a, b), nil
+	}
+	return text, nil
 }
 
-func readNumber(text string, f daylog.Field) (float64, error) {
-	bare := strings.TrimSpace(strings.TrimSuffix(text, f.Unit))
-	bare = strings.ReplaceAll(bare, ",", "")
-	n, err := strconv.ParseFloat(bare, 64)
-	switch {
-	case err != nil || math.IsNaN(n) || math.IsInf(n, 0) || strings.ContainsAny(bare, "xXpP_"):
-		return 0, unread(fmt.Sprintf("%q is not a number.", text))
-	case math.Abs(n) > 1e9:
-		return 0, unread("That number is too large to be meant.")
+// readNames reads those that are ticked, and those typed with commas between.
+func readNames(ticked []string, typed string) (any, error) {
+	var names []string
+	for _, text := range append(slices.Clip(ticked), strings.FieldsFunc(typed, func(r rune) bool { return strings.ContainsRune(",;\n", r) })...) {
+		if strings.TrimSpace(text) == "" {
+			continue
+		}
+		name, err := readName(text)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.Contains(names, name) {
+			names = append(names, name)
+		}
 	}
-	return math.Round(n*1000) / 1000, nil
+	if len(names) == 0 {
+		return nil, nil
+	}
+	return names, nil
+}
+
+// readNumber reads 52, -3.5, 1,899.6 or .5, with or without the field's unit.
+func readNumber(text string, f daylog.Field) (float64, error) {
+	bare := strings.TrimSpace(strings.ReplaceAll(text, "°", ""))
+	if n := len(bare) - len(f.Unit); n > 0 && strings.EqualFold(bare[n:], f.Unit) {
+		bare = strings.TrimSpace(bare[:n])
+	}
+	n, err := strconv.ParseFloat(withoutThousands(bare), 64)
+	switch {
+	case strings.Trim(bare, "-.,0123456789") != "" || err != nil && !math.IsInf(n, 0):
+		if f.Unit != "" {
+			return 0, unread(shown(text) + " is not a number. Write it in " + f.Unit + ", as in 52.")
+		}
+		return 0, unread(shown(text) + " is not a number.")
+	case math.Abs(n) > 1e9:
+		return 0, unread(shown(text) + " is too large to be meant.")
+	}
+	return math.Round(n*1000)/1000 + 0, nil // + 0: never a negative zero
+}
+
+// withoutThousands takes commas out where they part thousands; any other comma
+// stays, so that 12,5 is not read as 125.
+func withoutThousands(text string) string {
+	whole, part, cut := strings.Cut(text, ".")
+	groups := strings.Split(whole, ",")
+	for i, g := range groups[1:] {
+		if len(g) != 3 || i == 0 && len(strings.TrimPrefix(groups[0], "-")) > 3 || groups[0] == "" {
+			return text
+		}
+	}
+	whole = strings.Join(groups, "")
+	if cut {
+		return whole + "." + part
+	}
+	return whole
 }
 
 // outOfRange asks about a value that can be read but is hard to believe.
-func outOfRange(f daylog.Field, value any) (string, bool) {
+func outOfRange(f daylog.Field, value any) string {
 	if f.Min == 0 && f.Max == 0 {
-		return "", false
+		return ""
 	}
-	var n float64
-	show := func(x float64) string { return strings.TrimSpace(strconv.FormatFloat(x, 'f', -1, 64) + " " + f.Unit) }
-	switch x := value.(type) {
-	case float64:
-		n = x
-	case roofplan.Length:
-		n = float64(x)
+	n, ok := asFloat(value)
+	show := func(x float64) string { return strings.TrimSpace(trimNumber(x) + " " + f.Unit) }
+	if _, long := value.(roofplan.Length); long {
 		show = func(x float64) string { return roofplan.Length(x).String() }
-	default:
-		return "", false
 	}
-	if n >= f.Min && n <= f.Max {
-		return "", false
+	if !ok || n >= f.Min && n <= f.Max {
+		return ""
 	}
-	return fmt.Sprintf("%s of %s is outside of what is usual, %s to %s. Is it right?", f.Label, show(n), show(f.Min), show(f.Max)), true
+	return fmt.Sprintf("%s of %s is outside of what is usual, %s to %s. Is it right?", f.Label, show(n), show(f.Min), show(f.Max))
 }
 
-// readClock reads a time of day of the page's day; hours before 04:00 belong
-// to the night after it.
-func (v *visit) readClock(text string) (time.Time, error) {
-	t, ok := clockOn(v.day.Date, text, v.zone)
-	if !ok {
-		return time.Time{}, unread(fmt.Sprintf("%q is not a time of day. Type it as 13:05.", text))
-	}
-	return t, nil
-}
-
-func clockOn(day daylog.Date, text string, zone *time.Location) (time.Time, bool) {
-	text = strings.Replace(strings.TrimSpace(text), ".", ":", 1)
-	hm, err := time.Parse("15:04", text)
-	if err != nil {
-		if hm, err = time.Parse("3:04 PM", strings.ToUpper(text)); err != nil {
-			return time.Time{}, false
-		}
-	}
-	date, err := time.Parse(time.DateOnly, string(day))
-	if err != nil {
-		return time.Time{}, false
-	}
-	days := 0
-	if hm.Hour() < 4 {
-		days = 1
-	}
-	t := time.Date(date.Year(), date.Month(), date.Day()+days, hm.Hour(), hm.Minute(), 0, 0, zone)
-	return t.UTC(), true
-}
-
-// placeValue is a place as a tile sends it.
+// placeValue is a place as a tile sends it. The plan says where it is when it
+// is saved.
 func placeValue(p daylog.Place) string {
-	raw, _ := json.Marshal(p)
+	p.X, p.Y = 0, 0
+	raw, err := json.Marshal(p)
+	if err != nil {
+		return ""
+	}
 	return string(raw)
 }
 
 func (v *visit) readPlaces(f daylog.Field, form url.Values) (any, error) {
 	var places []daylog.Place
+	add := func(p daylog.Place) {
+		if p = v.day.Roof.Locate(p); !slices.ContainsFunc(places, func(q daylog.Place) bool { return q.Key() == p.Key() }) {
+			places = append(places, p)
+		}
+	}
 	for _, text := range form[f.Name] {
 		var p daylog.Place
-		if json.Unmarshal([]byte(text), &p) != nil || p.On == "" {
+		if json.Unmarshal([]byte(text), &p) != nil || p.On == "" || len(p.On) > 4*longestName || p.At < 0 || p.At > roofplan.Longest || p.What != daylog.Cover && p.What != daylog.Splice {
 			return nil, unread("One of the places cannot be read. Tap it again.")
 		}
 		p.On = clean(p.On)
-		places = append(places, v.day.Roof.Locate(p))
+		add(p)
 	}
 	for _, text := range strings.FieldsFunc(form.Get(f.Name+"-other"), func(r rune) bool { return r == ';' || r == '\n' }) {
 		if strings.TrimSpace(text) == "" {
@@ -231,7 +266,7 @@ func (v *visit) readPlaces(f daylog.Field, form url.Values) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		places = append(places, v.day.Roof.Locate(p))
+		add(p)
 	}
 	if len(places) == 0 {
 		return nil, nil
@@ -244,8 +279,8 @@ func (v *visit) readPlaces(f daylog.Field, form url.Values) (any, error) {
 func readPlace(text string) (daylog.Place, error) {
 	words := strings.Fields(clean(text))
 	var p daylog.Place
-	if len(words) == 0 || !strings.Contains(words[0], "|") {
-		return p, unread(fmt.Sprintf("%q is not a place. Write it as 2|3 at 41 ft, or 2|3 south.", text))
+	if len(words) == 0 || !strings.Contains(words[0], "|") || len(text) > 4*longestName {
+		return p, unread(shown(strings.TrimSpace(text)) + " is not a place. Write it as 2|3 at 41 ft, or 2|3 south.")
 	}
 	p.On = words[0]
 	if a, b, ok := strings.Cut(p.On, "|"); ok && !strings.ContainsAny(b, "|@") {
@@ -260,7 +295,7 @@ func readPlace(text string) (daylog.Place, error) {
 	case rest[0] == "at":
 		at, err := roofplan.ParseLength(strings.Join(rest[1:], " "), "ft")
 		if err != nil {
-			return p, unread(err.Error())
+			return p, sentence(err)
 		}
 		p.At = at
 	default:
@@ -269,26 +304,30 @@ func readPlace(text string) (daylog.Place, error) {
 	return p, nil
 }
 
+// mostLaps is more than anybody types on one form.
+const mostLaps = 40
+
 // laps come as pairs of fields: NAME.0.at, NAME.0.lap, NAME.1.at ...
 func readLaps(f daylog.Field, form url.Values) (any, error) {
 	var laps []daylog.Lap
-	for i := 0; ; i++ {
+	for i := range mostLaps {
 		name := fmt.Sprintf("%s.%d", f.Name, i)
-		if _, there := form[name+".at"]; !there {
-			break
-		}
 		at, lap := strings.TrimSpace(form.Get(name+".at")), strings.TrimSpace(form.Get(name+".lap"))
 		if at == "" && lap == "" {
 			continue
 		}
+		row := "End lap " + strconv.Itoa(i+1) + ": "
+		if at == "" {
+			return nil, unread(row + "say where along the seam it is.")
+		}
 		var l daylog.Lap
 		var err error
 		if l.At, err = roofplan.ParseLength(at, "ft"); err != nil {
-			return nil, unread("End lap " + strconv.Itoa(i+1) + ": " + err.Error())
+			return nil, unread(row + err.Error() + ".")
 		}
 		if lap != "" {
 			if l.Lap, err = roofplan.ParseLength(lap, "in"); err != nil {
-				return nil, unread("End lap " + strconv.Itoa(i+1) + ": " + err.Error())
+				return nil, unread(row + err.Error() + ".")
 			}
 		}
 		laps = append(laps, l)
@@ -296,30 +335,58 @@ func readLaps(f daylog.Field, form url.Values) (any, error) {
 	if len(laps) == 0 {
 		return nil, nil
 	}
-	slices.SortFunc(laps, func(a, b daylog.Lap) int { return cmp.Compare(a.At, b.At) })
+	slices.SortStableFunc(laps, func(a, b daylog.Lap) int { return cmp.Compare(a.At, b.At) })
 	return laps, nil
 }
 
 // parts come as ticks NAME with the panel, and NAME.PANEL.from, .to, .less.
-func (v *visit) readParts(f daylog.Field, form url.Values) (any, error) {
+func readParts(f daylog.Field, form url.Values) (any, error) {
 	var parts []daylog.PanelPart
-	for _, panel := range form[f.Name] {
-		p := daylog.PanelPart{Panel: tidyName(panel)}
-		for key, into := range map[string]*roofplan.Length{"from": &p.From, "to": &p.To, "less": &p.Less} {
-			text := strings.TrimSpace(form.Get(f.Name + "." + panel + "." + key))
+	add := func(panel string) error {
+		name, err := readName(panel)
+		if err != nil {
+			return err
+		}
+		p := daylog.PanelPart{Panel: name}
+		for _, cell := range []struct {
+			key  string
+			into *roofplan.Length
+		}{{"from", &p.From}, {"to", &p.To}, {"less", &p.Less}} {
+			text := strings.TrimSpace(form.Get(f.Name + "." + panel + "." + cell.key))
 			if text == "" {
 				continue
 			}
-			l, err := roofplan.ParseLength(text, "ft")
-			if err != nil {
-				return nil, unread("Panel " + p.Panel + ": " + err.Error())
+			if *cell.into, err = roofplan.ParseLength(text, "ft"); err != nil {
+				return unread("Panel " + name + ": " + err.Error() + ".")
 			}
-			*into = l
+		}
+		if p.To > 0 && p.To <= p.From {
+			return unread("Panel " + name + ": the end is not past the beginning.")
 		}
 		parts = append(parts, p)
+		return nil
 	}
-	if other := strings.TrimSpace(form.Get(f.Name + "-other")); other != "" {
-		parts = append(parts, daylog.PanelPart{Panel: tidyName(other)})
+	for _, panel := range form[f.Name] {
+		if err := add(panel); err != nil {
+			return nil, err
+		}
+	}
+	typed, err := readNames(nil, form.Get(f.Name+"-other"))
+	if err != nil {
+		return nil, err
+	}
+	for _, panel := range asStrings(typed) {
+		if err := add(panel); err != nil {
+			return nil, err
+		}
+	}
+	for name := range form {
+		panel, ok := strings.CutPrefix(name, f.Name+".")
+		panel, from := strings.CutSuffix(panel, ".from")
+		panel, to := strings.CutSuffix(panel, ".to")
+		if ok && (from || to) && strings.TrimSpace(form.Get(name)) != "" && !slices.Contains(form[f.Name], panel) {
+			return nil, unread("Panel " + shown(panel) + " has feet beside it but is not ticked. Tick it, or take the feet out.")
+		}
 	}
 	if len(parts) == 0 {
 		return nil, nil
@@ -327,74 +394,25 @@ func (v *visit) readParts(f daylog.Field, form url.Values) (any, error) {
 	return parts, nil
 }
 
-// moment is when something happened, as picked on a form.
-type moment struct {
-	at    time.Time
-	about int
-}
-
-// aboutPicked is how far a time that was not tapped as it happened may be off:
-// common practice, no source.
-const aboutPicked = 15
-
-// readTime reads the time control of a form.
-func (v *visit) readTime(name string, form url.Values) (moment, error) {
-	picked := form.Get(name)
-	switch picked {
-	case "", timeNow:
-		return moment{v.now.UTC(), 0}, nil
-	case TimeOther:
-		text := strings.TrimSpace(form.Get(name + "-other"))
-		if text == "" {
-			return moment{}, unread("Say when: type the time of day.")
+// asTyped is all that was typed for a field, in words: what an entry keeps
+// where it could not be read.
+func asTyped(f daylog.Field, form url.Values) string {
+	var words []string
+	for _, name := range sortedKeys(form) {
+		rest, ok := strings.CutPrefix(name, f.Name)
+		if !ok || rest != "" && rest[0] != '.' && rest != "-other" {
+			continue
 		}
-		at, err := v.readClock(text)
-		if err != nil {
-			return moment{}, err
-		}
-		return moment{at, aboutPicked}, nil
-	}
-	if ago, err := strconv.Atoi(picked); err == nil && ago > 0 && ago <= 24*60 {
-		return moment{v.now.UTC().Add(-time.Duration(ago) * time.Minute), aboutPicked}, nil
-	}
-	if exact, ok := strings.CutPrefix(picked, "="); ok { // kept from the line that is corrected
-		at, err := time.Parse(time.RFC3339, exact)
-		about, err2 := strconv.Atoi(cmp.Or(form.Get(name+"-about"), "0"))
-		if err == nil && err2 == nil {
-			return moment{at.UTC(), about}, nil
+		rest = strings.TrimPrefix(strings.TrimPrefix(rest, "-other"), ".")
+		for _, text := range form[name] {
+			if text = strings.TrimSpace(clean(text)); text == "" {
+				continue
+			}
+			if rest != "" {
+				text = strings.ReplaceAll(rest, ".", " ") + " " + text
+			}
+			words = append(words, text)
 		}
 	}
-	if at, ok := clockOn(v.day.Date, picked, v.zone); ok { // at the break, at lunch
-		return moment{at, aboutPicked}, nil
-	}
-	return moment{}, unread("Say when: tap one of the times.")
-}
-
-const timeNow = "now"
-
-// timeField is the time control: as a tap, a while ago, at a break, or typed.
-func (v *visit) timeField(name, label, chosen string, form url.Values) Field {
-	ago := func(min int) Option {
-		return Option{Value: strconv.Itoa(min), Label: strconv.Itoa(min) + " min ago", Note: v.clock(v.now.Add(-time.Duration(min) * time.Minute))}
-	}
-	f := Field{Name: name, Kind: FieldTime, Label: label, Options: []Option{
-		{Value: timeNow, Label: "Now", Note: v.clock(v.now)},
-		ago(15), ago(30), ago(45),
-		{Value: "09:30", Label: "At the break", Note: "9:30"},
-		{Value: "12:30", Label: "At lunch", Note: "12:30"},
-		{Value: TimeOther, Label: "Other"},
-	}}
-	if form != nil && form.Has(name) {
-		chosen = form.Get(name)
-		f.Other = form.Get(name + "-other")
-	}
-	if strings.HasPrefix(chosen, "=") {
-		if at, err := time.Parse(time.RFC3339, chosen[1:]); err == nil {
-			f.Options = slices.Insert(f.Options, 0, Option{Value: chosen, Label: "As written", Note: v.clock(at)})
-		}
-	}
-	for i := range f.Options {
-		f.Options[i].Chosen = f.Options[i].Value == chosen
-	}
-	return f
+	return strings.Join(words, "; ")
 }

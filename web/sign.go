@@ -1,22 +1,40 @@
 package web
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
-	"fmt"
-	"io/fs"
 	"net/http"
+	"slices"
 	"strings"
 
 	"duskline/internal/checks"
 	"duskline/internal/daylog"
 )
 
-// askSign is GET /job/{job}/sign: what the signature will cover and what stands.
-func (s *site) askSign(v *visit) error {
-	return v.signForm(http.StatusOK, "")
+// SignView is the page that closes a day: what is open, then the signature.
+type SignView struct {
+	Frame    Frame
+	Title    string
+	Warnings []Warning // what may still be settled or set aside
+	Stood    []string  // what stands, in the words that are frozen
+	Asides   []Aside
+	Signed   Signature // once it is signed; then there is no form
+	Form     Form
 }
 
-func (v *visit) signForm(status int, wrong string) error {
+// askSign is GET /job/{job}/sign: what is open before the crew may go, and what
+// the signature will freeze.
+func (s *site) askSign(v *visit) error {
+	return v.signForm(http.StatusOK, "", nil)
+}
+
+func (v *visit) signForm(status int, wrong string, more []string) error {
+	view := SignView{Frame: v.frame("Sign the day", ""), Title: "Sign " + v.dayWords(v.day.Date)}
+	if v.day.Signed() {
+		view.Signed = v.signed()
+		return v.show(status, SignPage(view))
+	}
 	heads, err := v.Log.Heads(v.r.Context(), v.id)
 	if err != nil {
 		return err
@@ -25,70 +43,154 @@ func (v *visit) signForm(status int, wrong string) error {
 	if err != nil {
 		return err
 	}
-	id, err := v.newForm()
-	if err != nil {
+	sit := v.situation(true)
+	for _, f := range checks.Run(sit) {
+		if f.Aside == nil {
+			view.Warnings = append(view.Warnings, v.warning(f))
+		}
+	}
+	view.Asides = v.asides(sit)
+	stood := checks.Stood(sit)
+	view.Stood = stoodWords(stood)
+	statement := usualStatement(v.day)
+	if typed := v.r.PostForm; typed.Has("statement") {
+		statement = typed.Get("statement")
+	}
+	view.Form = Form{
+		URL:   v.url("sign"),
+		Wrong: more,
+		Groups: []FieldGroup{{Fields: []Field{{Name: "statement", Kind: FieldLongText, Label: "Statement", Value: statement, Error: wrong, Needed: true,
+			Help: v.who.Name + " signs."}}}},
+		Submit: "Sign",
+		Cancel: Action{Label: "Back to Now", URL: v.url(v.dayQuery("?"))},
+	}
+	if view.Form.Hidden, err = v.hidden(); err != nil {
 		return err
 	}
-	statement := "The above is a true record of the day's work, made at or near the time by people who knew of it."
-	if typed := v.r.PostForm.Get("statement"); typed != "" {
-		statement = typed
-	}
-	view := SignView{
-		Frame: v.frame("Sign the day", ""),
-		Form: Form{
-			Heading: Heading{Title: "Sign " + dateWords(v.day.Date), Lead: "What is written later is marked as written after signing."},
-			URL:     v.url("sign"),
-			Hidden:  []Hidden{{"form", id}, {"day", string(v.day.Date)}, {"vector", string(vector)}},
-			Groups:  []FieldGroup{{Fields: []Field{{Name: "statement", Kind: FieldLongText, Label: "Statement", Value: statement, Error: wrong}}}},
-			Submit:  "Sign",
-			Cancel:  Action{Label: "Back to Now", URL: v.url("")},
-		},
-	}
-	for _, stood := range v.stands() {
-		words := stood.Words
-		if stood.Reason != "" {
-			words += " Set aside: " + stood.Reason
-		}
-		view.Open = append(view.Open, words)
+	view.Form.Hidden = append(view.Form.Hidden, Hidden{"vector", string(vector)}, Hidden{"stood", digest(stood)})
+	if len(view.Form.faults()) > 0 {
+		view.Frame.Title = "Not saved: " + view.Frame.Title
 	}
 	return v.show(status, SignPage(view))
 }
 
-// SignView is the page that closes a day.
-type SignView struct {
-	Frame Frame
-	Open  []string // what stands, in the words that are frozen
-	Form  Form
+func usualStatement(d *daylog.Day) string {
+	k, _ := daylog.FindKind("sign")
+	for _, f := range k.Fields(d) {
+		if text, ok := f.Default.(string); ok && f.Name == "statement" {
+			return text
+		}
+	}
+	return ""
 }
 
-// stands is what stands now, judged as at leaving.
-func (v *visit) stands() []daylog.Stood {
-	var out []daylog.Stood
-	for _, f := range checks.Run(v.situation(true)) {
-		s := daylog.Stood{Key: f.Key, Words: f.Says, Asks: f.Asks}
-		if f.Aside != nil {
-			s.Reason = f.Aside.Reason
+// stoodWords are the frozen words, each with the reason if it was set aside.
+func stoodWords(all []daylog.Stood) []string {
+	var words []string
+	for _, s := range all {
+		say := s.Words
+		switch {
+		case s.Asks:
+			say += " (asked, not answered)"
+		case s.Reason != "":
+			say += " Set aside: " + s.Reason
 		}
-		out = append(out, s)
+		words = append(words, say)
 	}
-	return out
+	return words
+}
+
+// digest stands for what a page showed as standing.
+func digest(all []daylog.Stood) string {
+	raw, err := json.Marshal(all)
+	if err != nil {
+		return ""
+	}
+	sum := sha256.Sum256(raw)
+	return hex.EncodeToString(sum[:8])
 }
 
 // saveSign is POST /job/{job}/sign. The vector is the one the page showed: what
-// came in since is not covered.
+// came in since is not covered. What stands must still be what it showed.
 func (s *site) saveSign(v *visit) error {
-	if v.who.Person == "" {
-		return fmt.Errorf("signing: %w", fs.ErrPermission)
+	typed := v.r.PostForm
+	d := v.draft(typed.Get("form"))
+	next := v.url("?saved=" + d.ID + v.dayQuery("&"))
+	if v.day.Signed() {
+		if slices.ContainsFunc(v.day.Signatures, func(s daylog.Signature) bool { return s.Line.Form() == d.ID }) {
+			return v.leave(next)
+		}
+		return problem{http.StatusConflict, "This day is signed already", v.signed().Signed + ". What is written now is marked as written after signing."}
 	}
-	statement := clean(strings.TrimSpace(v.r.PostForm.Get("statement")))
-	if statement == "" {
-		return v.signForm(http.StatusUnprocessableEntity, "Say what you sign.")
+	sit := v.situation(true)
+	b := &daylog.Sign{Statement: clean(strings.TrimSpace(typed.Get("statement"))), Stood: checks.Stood(sit)}
+	wrong, more := "", v.lost()
+	if b.Statement == "" {
+		wrong = "Say what you sign."
 	}
-	b := &daylog.Sign{Statement: statement, Stood: v.stands()}
-	if err := json.Unmarshal([]byte(v.r.PostForm.Get("vector")), &b.Vector); err != nil || !validForm(v.r.PostForm.Get("form")) {
-		return badRequest("The page to sign has lost what it covers. Open it again.")
+	switch {
+	case json.Unmarshal([]byte(typed.Get("vector")), &b.Vector) != nil || len(b.Vector) == 0:
+		more = append(more, "This page had lost what the signature covers. Read it again, then sign.")
+	case typed.Get("stood") != digest(b.Stood):
+		more = append(more, "What stands has changed since you opened this page. Read it again, then sign.")
 	}
-	e := v.draft(v.r.PostForm.Get("form"))
-	e.At, e.Body = v.now.UTC(), b
-	return v.keepAnd(v.url("?saved="+e.ID+v.dayQuery("&")), e)
+	if wrong != "" || len(more) > 0 {
+		return v.signForm(http.StatusUnprocessableEntity, wrong, more)
+	}
+	d.At, d.Body = v.now.UTC(), b
+	return v.keep(next, d)
+}
+
+// signed says who signed the day, when, and over what; zero while nobody has.
+func (v *visit) signed() Signature {
+	if !v.day.Signed() {
+		return Signature{}
+	}
+	first := v.day.Signatures[0]
+	l := first.Line
+	s := Signature{
+		Signed:    "Signed " + v.clock(l.At) + " by " + v.day.Setup.PersonName(l.Author),
+		CheckCode: daylog.CheckCode(v.id, v.day, first, v.forks()),
+		Statement: first.Statement,
+		Stood:     stoodWords(first.Stood),
+	}
+	if day := v.dayOf(l.At); day != v.day.Date {
+		s.Signed += " on " + v.dayWords(day)
+	}
+	after := 0
+	for _, l := range v.day.Lines {
+		if l.After {
+			after++
+		}
+	}
+	switch after {
+	case 0:
+	case 1:
+		s.After = "1 line written or changed after signing"
+	default:
+		s.After = trimNumber(float64(after)) + " lines written or changed after signing"
+	}
+	return s
+}
+
+// forks are the branches of the job's devices, read only where one has forked:
+// which line a signature covers can then be told from all of its entries only.
+func (v *visit) forks() []daylog.Branch {
+	heads, err := v.Log.Heads(v.r.Context(), v.id)
+	if err != nil || !slices.ContainsFunc(sortedKeys(heads), func(stream string) bool { return strings.Contains(stream, "~") }) {
+		return nil
+	}
+	entries, err := v.Log.Entries(v.r.Context(), v.id, "")
+	if err != nil {
+		return nil
+	}
+	raws := make([][]byte, len(entries))
+	for i := range entries {
+		raws[i] = entries[i].Raw()
+	}
+	threads, err := daylog.Thread(v.id, raws)
+	if err != nil {
+		return nil
+	}
+	return threads.Branches
 }

@@ -37,6 +37,9 @@ func asLaps(value any) []daylog.Lap            { return as[[]daylog.Lap](value) 
 func asParts(value any) []daylog.PanelPart     { return as[[]daylog.PanelPart](value) }
 func parseInstant(s string) (time.Time, error) { return time.Parse(time.RFC3339, s) }
 
+// jsonInto reads text that a form carried; false if it is none of ours.
+func jsonInto(text string, into any) bool { return json.Unmarshal([]byte(text), into) == nil }
+
 func asFloat(value any) (float64, bool) {
 	switch n := value.(type) {
 	case float64:

@@ -2,19 +2,23 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"net/http"
+	"net/url"
 	"runtime/debug"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/a-h/templ"
 	"github.com/go-chi/chi/v5"
 
+	"duskline/internal/checks"
 	"duskline/internal/daylog"
 	"duskline/internal/store"
 )
@@ -76,7 +80,7 @@ type site struct {
 func New(c Config) http.Handler {
 	s := &site{Config: c}
 	r := chi.NewRouter()
-	r.Use(s.recovering)
+	r.Use(s.recovering, heads)
 	if c.Static != nil {
 		r.Handle("/static/*", c.Static)
 		r.Handle("/sw.js", c.Static)
@@ -97,6 +101,8 @@ func New(c Config) http.Handler {
 		r.Post("/write/{kind}", s.page(s.saveEntry, daylog.Crew))
 		r.Get("/run", s.page(s.askRun, daylog.Crew))
 		r.Post("/run", s.page(s.saveRun, daylog.Crew))
+		r.Get("/aside", s.page(s.askAside, daylog.Crew))
+		r.Post("/aside", s.page(s.saveAside, daylog.Crew))
 		r.Get("/sign", s.page(s.askSign, daylog.Crew))
 		r.Post("/sign", s.page(s.saveSign, daylog.Crew))
 		r.Get("/entry/{id}/correct", s.page(s.askCorrection, daylog.Crew))
@@ -105,20 +111,73 @@ func New(c Config) http.Handler {
 		r.Post("/entry/{id}/strike", s.page(s.saveStrike, daylog.Crew))
 	})
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, Frame{}, fs.ErrNotExist) })
-	return http.NewCrossOriginProtection().Handler(r)
+	r.MethodNotAllowed(s.notAllowed)
+	guard := http.NewCrossOriginProtection()
+	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.fail(w, r, Frame{}, problem{http.StatusForbidden, "This came from another site",
+			"Nothing was saved. What is written here is only taken from the pages of this log: open the job and write it there."})
+	}))
+	return fenced(guard.Handler(r))
+}
+
+// policy lets a page load and send nothing but what is this site's own, and
+// nobody put it into a frame.
+const policy = "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; object-src 'none'"
+
+// fenced says so in the headers of every page. The files of the build bring
+// their own: the worker compiles the tablet's program.
+func fenced(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !strings.HasPrefix(r.URL.Path, "/static/") && r.URL.Path != "/sw.js" {
+			h := w.Header()
+			h.Set("Content-Security-Policy", policy)
+			h.Set("X-Content-Type-Options", "nosniff")
+			h.Set("Referrer-Policy", "same-origin")
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// heads answers HEAD as GET; the server leaves the body out.
+func heads(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			chi.RouteContext(r.Context()).RouteMethod = http.MethodGet
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// notAllowed answers a method that an address does not have, with those it has.
+func (s *site) notAllowed(w http.ResponseWriter, r *http.Request) {
+	routes := chi.RouteContext(r.Context()).Routes
+	for _, method := range []string{http.MethodGet, http.MethodHead, http.MethodPost} {
+		asked := method
+		if method == http.MethodHead {
+			asked = http.MethodGet
+		}
+		if routes.Match(chi.NewRouteContext(), asked, r.URL.Path) {
+			w.Header().Add("Allow", method)
+		}
+	}
+	s.fail(w, r, Frame{}, problem{http.StatusMethodNotAllowed, "This cannot be done here", "The page is there, but not for this. Open it from Now."})
 }
 
 // visit is one request to one day of one job, with all that its page needs.
 type visit struct {
 	*site
-	w    http.ResponseWriter
-	r    *http.Request
-	id   string // of the job
-	job  *daylog.Job
-	day  *daylog.Day
-	zone *time.Location
-	now  time.Time // in zone
-	who  Who
+	w   http.ResponseWriter
+	r   *http.Request
+	id  string // of the job
+	job *daylog.Job
+	day *daylog.Day
+	// today is the day that a page is about if it names none.
+	today   daylog.Date
+	dayLost bool // the form that was sent named no day that can be read
+	zone    *time.Location
+	now     time.Time // in zone
+	who     Who
+	looks   [2]*checks.Situation // as at work, as at leaving
 }
 
 // page makes a handler of a page's function. A page that writes says whose
@@ -147,21 +206,32 @@ const longestForm = 1 << 20
 func (v *visit) open(writes []daylog.Writer) error {
 	v.r.Body = http.MaxBytesReader(v.w, v.r.Body, longestForm)
 	if err := v.r.ParseForm(); err != nil {
+		var long *http.MaxBytesError
+		if errors.As(err, &long) {
+			return problem{http.StatusRequestEntityTooLarge, "This is too much for one form", "Nothing was saved. Go back: what you wrote is still there. Shorten it, or write it in several entries."}
+		}
 		return badRequest("The form did not arrive whole. Go back and save it again.")
 	}
+	readable(v.r.Form)
+	readable(v.r.PostForm)
 	now := v.Now().UTC().Truncate(time.Second)
 	if v.Skew != nil {
 		now = now.Add(time.Duration(v.Skew()) * time.Second)
 	}
-	named := v.r.Form.Get("day")
-	from := daylog.Date("")
-	if named != "" {
-		date, err := daylog.ParseDate(named)
-		if err != nil {
+	named := daylog.Date("")
+	if text := v.r.Form.Get("day"); text != "" {
+		date, err := daylog.ParseDate(text)
+		switch known := err == nil && date >= firstDay && date <= lastDay; {
+		case known:
+			named = date
+		case v.r.Method == http.MethodPost:
+			v.dayLost = true // what was typed comes back
+		default:
 			return badRequest("The day in the address cannot be read.")
 		}
-		from = date
-	} else {
+	}
+	from := named
+	if named == "" || named > daylog.DateOf(now).Add(-1) {
 		from = daylog.DateOf(now).Add(-1) // in any zone, yesterday or before
 	}
 	job, err := v.memo.Fold(v.r.Context(), v.Log, v.id, from)
@@ -172,18 +242,13 @@ func (v *visit) open(writes []daylog.Writer) error {
 		return err
 	}
 	v.job = job
-	today := daylog.DateOf(now)
-	v.zone = zoneOf(job.On(today).Setup.Zone)
+	v.zone = zoneOf(job.On(daylog.DateOf(now)).Setup.Zone)
 	v.now = now.In(v.zone)
-	today = daylog.DateOf(v.now)
-	switch {
-	case named != "":
-		v.day = job.On(from)
-	case v.now.Hour() < 4 && stillOpen(job.On(today.Add(-1))):
-		v.day = job.On(today.Add(-1))
-	default:
-		v.day = job.On(today)
+	v.today = daylog.DateOf(v.now)
+	if before := v.today.Add(-1); v.now.Hour() < nightEnds && stillOpen(job.On(before)) {
+		v.today = before
 	}
+	v.day = job.On(cmp.Or(named, v.today))
 	if v.who = v.Who(v.r, v.day.Setup); !v.who.may(writes...) {
 		if !v.who.Reads {
 			v.job = nil // the page that says so does not name it
@@ -191,6 +256,15 @@ func (v *visit) open(writes []daylog.Writer) error {
 		return fmt.Errorf("job %s: %w", v.id, fs.ErrPermission)
 	}
 	return nil
+}
+
+// readable puts a mark in the place of bytes that are no text.
+func readable(form url.Values) {
+	for _, texts := range form {
+		for i, text := range texts {
+			texts[i] = strings.ToValidUTF8(text, "\uFFFD")
+		}
+	}
 }
 
 func stillOpen(d *daylog.Day) bool { return !d.Started.IsZero() && !d.Signed() }
@@ -205,7 +279,7 @@ func zoneOf(name string) *time.Location {
 }
 
 // url is an address within the job.
-func (v *visit) url(path string) string { return "/job/" + v.id + "/" + path }
+func (v *visit) url(path string) string { return "/job/" + url.PathEscape(v.id) + "/" + path }
 
 // clock prints an instant as the job's clock shows it.
 func (v *visit) clock(t time.Time) string { return t.In(v.zone).Format("15:04") }
@@ -218,10 +292,10 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	set := v.day.Setup
 	f := Frame{
-		Title: title, Job: set.Name, JobURL: v.url(""), Invented: set.Invented,
+		Title: title, Job: set.Name, JobURL: v.url(v.dayQuery("?")), Invented: set.Invented,
 		Nav: []NavLink{
-			{Label: "Now", URL: v.url("")},
-			{Label: "Entries", URL: v.url("entries")},
+			{Label: "Now", URL: v.url(v.dayQuery("?"))},
+			{Label: "Entries", URL: v.url("entries" + v.dayQuery("?"))},
 		},
 	}
 	if f.Job == "" {
@@ -297,6 +371,9 @@ func (s *site) fail(w http.ResponseWriter, r *http.Request, f Frame, err error) 
 		status = http.StatusNotFound
 	case errors.Is(err, fs.ErrPermission):
 		status = http.StatusForbidden
+	case errors.Is(err, store.ErrFull):
+		status = http.StatusInsufficientStorage
+		s.Logf("%s %s: %v", r.Method, r.URL.Path, err)
 	default:
 		s.Logf("%s %s: %v", r.Method, r.URL.Path, err)
 	}
