@@ -321,7 +321,16 @@ func TestAfterSigningIsByVector(t *testing.T) {
 	}
 }
 
+// A device's storage was copied and went on twice: both lines are kept. Which
+// of them a signature covers is told by the vector's head, on whichever line
+// the signer stood.
 func TestForkKeepsBothAndNamesThemAlike(t *testing.T) {
+	for _, signer := range []string{"one", "the"} {
+		t.Run(signer, func(t *testing.T) { forkSignedOn(t, signer) })
+	}
+}
+
+func forkSignedOn(t *testing.T, signer string) {
 	p := newPen(t)
 	p.setUp()
 	p.write("tablet", d1, "12:00", &Start{})
@@ -332,6 +341,9 @@ func TestForkKeepsBothAndNamesThemAlike(t *testing.T) {
 	p.heads["tablet"], p.seqs["tablet"] = head, seq
 	p.write("tablet", d1, "13:00", &Note{Text: "the other line"})
 	p.write("tablet", d1, "13:01", &Note{Text: "the other line, on"})
+	if signer == "the" {
+		signedOn = Reach{p.seqs["tablet"], p.heads["tablet"]}
+	}
 	p.write("office", d1, "20:00", &Sign{Vector: Heads{"tablet": signedOn, "office": {p.seqs["office"], p.heads["office"]}}})
 
 	threads, err := Thread(p.job, p.raws())
@@ -359,7 +371,7 @@ func TestForkKeepsBothAndNamesThemAlike(t *testing.T) {
 	}
 	for _, l := range Fold(p.job, threads.Entries).On(d1).Lines {
 		note, ok := l.Body.(*Note)
-		if ok && l.After != (note.Text[:3] == "the") {
+		if ok && l.After != (note.Text[:3] != signer) {
 			t.Errorf("%q after signing = %v: the vector's head says on which line the signer stood", note.Text, l.After)
 		}
 	}
@@ -383,6 +395,10 @@ func TestSetUpHoldsFromItsDay(t *testing.T) {
 	j := p.fold()
 	if v, ok := j.On(d1).Setup.Limits["edge-early.wait_min"]; ok {
 		t.Errorf("the limit of %s already holds on %s: %v", d2, d1, v)
+	}
+	p.write("office", d3.Add(7), "06:00", &LimitSetup{Limit: "edge-early.wait_min", Value: 360})
+	if v := p.fold().On(d3).Setup.Limits["edge-early.wait_min"]; v != 300 {
+		t.Errorf("limit on %s, before the one set from a week later = %v", d3, v)
 	}
 	if v := j.On(d3).Setup.Limits["edge-early.wait_min"]; v != 300 {
 		t.Errorf("limit on %s = %v", d3, v)
