@@ -28,6 +28,9 @@ const storeAtOnce = 1000
 // compose writes a call. folds is what it says of the folds.
 func (r *run) compose(ctx context.Context, p plan, quiet bool) (body []byte, items []item, folds string, err error) {
 	h := hello{Device: r.Log.Device(), Build: r.Build, Now: r.Now().UnixMilli(), Jobs: r.jobs}
+	if !quiet {
+		h.Room = r.known.Room
+	}
 	e := ending{}
 	for _, job := range r.jobs {
 		j := r.known.Jobs[job]

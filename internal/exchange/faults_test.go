@@ -343,7 +343,14 @@ func TestStorageFull(t *testing.T) {
 	office := newOffice(t, server)
 	tab := newTablet(t, log, office)
 	write(t, log, job, 250)
-	server.before = func([][]byte) error { return store.ErrFull }
+	left := 30
+	server.before = func(raws [][]byte) error {
+		if len(raws) > left {
+			return store.ErrFull
+		}
+		left -= len(raws)
+		return nil
+	}
 	if r, err := tab.Exchange(t.Context()); err == nil || RetryAfter(err) == 0 || len(r.Refused)+len(office.aside) > 0 || r.Unsent != 250 {
 		t.Errorf("%v, report %+v", err, r)
 	}
@@ -371,7 +378,7 @@ func TestStorageDown(t *testing.T) {
 	server.before = func([][]byte) error { return errors.New("disk gone") }
 	for range 4 {
 		r, err := tab.Exchange(t.Context())
-		if err == nil || len(r.Refused) > 0 || r.Unsent != 250 || r.Sent != 0 {
+		if err == nil || len(r.Refused) > 0 || r.Unsent != 250 || r.Sent != 0 || r.Calls > 12 {
 			t.Fatalf("%v, report %+v", err, r)
 		}
 	}
@@ -671,6 +678,40 @@ func TestForks(t *testing.T) {
 	}
 }
 
+// Lines in doubt get on however little goes at once.
+func TestForksInSmallParts(t *testing.T) {
+	noise := rand.New(rand.NewPCG(5, 6))
+	long := func() string {
+		text := make([]byte, 15_000)
+		for i := range text {
+			text[i] = "0123456789abcdef"[noise.IntN(16)]
+		}
+		return string(text)
+	}
+	server := newNamed("office")
+	one := newNamed("tablet")
+	// 62 entries of 7 KB each, as they travel, between the last point of the
+	// trail and the fork.
+	write(t, one, job, overlap)
+	for range 62 {
+		say(t, one, long())
+	}
+	office := newOffice(t, server)
+	newTablet(t, one, office).exchange(t)
+	two := copyOf(t, one, "tablet", job)
+	for range 120 {
+		say(t, one, long())
+	}
+	newTablet(t, one, office).exchange(t)
+	say(t, two, "b", "c", "d")
+	b := newTablet(t, two, office)
+	if err := b.Memory.Put(t.Context(), memoryKey, []byte(`{"size":3}`)); err != nil {
+		t.Fatal(err)
+	}
+	b.exchange(t)
+	same(t, job, server, two)
+}
+
 // A server that takes the call and then says nothing.
 func TestSilence(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
@@ -726,6 +767,37 @@ func TestSilence(t *testing.T) {
 		if _, err := tab.Exchange(ctx); !errors.Is(err, context.DeadlineExceeded) || time.Since(began) != 3*time.Second {
 			t.Errorf("%v after %v", err, time.Since(began))
 		}
+	})
+}
+
+// On a link so slow that a whole answer would not come in time, and through a
+// host that only hands on whole answers, less is asked for.
+func TestSlowLink(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		server, log := store.NewMemory(), store.NewMemory()
+		for range 40 {
+			write(t, server, job, 300)
+		}
+		tab := newTablet(t, log, newOffice(t, server))
+		do := tab.Do
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			response, err := do(r)
+			if err != nil {
+				return nil, err
+			}
+			body, err := io.ReadAll(&slow{response.Body, r.Context()}) // 1,000 bytes a second
+			response.Body = io.NopCloser(bytes.NewReader(body))
+			return response, err
+		}
+		var r Report
+		tries := 0
+		for err := ErrNoAnswer; err != nil; tries++ {
+			if r, err = tab.Take(t.Context(), job, nil); tries > 200 {
+				t.Fatalf("still %v, %+v, %d entries", err, r, len(raws(t, log, job)))
+			}
+		}
+		t.Logf("%d tries", tries)
+		same(t, job, server, log)
 	})
 }
 

@@ -35,6 +35,7 @@ type known struct {
 	Success time.Time `json:"success,omitzero"`
 	Skew    int       `json:"skew,omitempty"`
 	Size    int       `json:"size,omitempty"`   // entries of the next call; 0: PushEntries
+	Room    int       `json:"room,omitempty"`   // bytes of the next answer; 0: AnswerBytes
 	Failed  bool      `json:"failed,omitempty"` // the last call: ask before sending
 	// Folds is the digest of heads for which the folds were last compared, and
 	// Compared when.

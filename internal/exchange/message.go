@@ -29,6 +29,8 @@ const (
 	groupEntries = 200      // entries between two checks
 	groupBytes   = 64 << 10 // their bytes, but for the last of them
 	overlap      = 64       // seqs between two points of a trail
+
+	leastRoom = 4 << 10 // compressed bytes of an answer
 )
 
 var (
@@ -55,6 +57,10 @@ type hello struct {
 	// Ahead is how many entries the other side lacks, those of this message
 	// among them.
 	Ahead int `json:"ahead,omitempty"`
+	// Room is how many compressed bytes the answer to a call should have at
+	// most, if less than AnswerBytes: on a slow link that keeps answers within
+	// the deadline where they only come whole.
+	Room int `json:"room,omitempty"`
 }
 
 // ending is the last line of a message.
@@ -131,12 +137,13 @@ type writer struct {
 	count int  // entries
 	group int  // entries since the last check
 	bytes int  // of them
+	most  int  // of them
 	err   error
 }
 
 func newWriter(w io.Writer, zip *gzip.Writer) *writer {
 	zip.Reset(w)
-	return &writer{zip: zip, sum: sha256.New()}
+	return &writer{zip: zip, sum: sha256.New(), most: groupBytes}
 }
 
 func (w *writer) write(b []byte) {
@@ -169,7 +176,7 @@ func (w *writer) entry(job string, raw []byte) {
 }
 
 // full reports whether a check is due.
-func (w *writer) full() bool { return w.group >= groupEntries || w.bytes >= groupBytes }
+func (w *writer) full() bool { return w.group >= groupEntries || w.bytes >= w.most }
 
 // check lets the reader use all entries so far, and sends them on their way.
 func (w *writer) check() {

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
@@ -156,19 +157,16 @@ func (r *run) plan(ctx context.Context) (plan, error) {
 	if len(p.parts) > 0 {
 		p.alike = false
 	}
-	// What was just written on this device goes first.
-	slices.SortStableFunc(p.parts, func(a, b stretch) int {
-		self := r.Log.Device()
-		switch {
-		case a.stream == b.stream:
-			return 0
-		case a.stream == self:
-			return -1
-		case b.stream == self:
-			return 1
+	// What was written on this device goes first.
+	var others []stretch
+	p.parts = slices.DeleteFunc(p.parts, func(part stretch) bool {
+		if part.stream == r.Log.Device() {
+			return false
 		}
-		return 0
+		others = append(others, part)
+		return true
 	})
+	p.parts = append(p.parts, others...)
 	return p, nil
 }
 
@@ -254,6 +252,11 @@ func (r *run) call(ctx context.Context, p plan, quiet bool) error {
 		return r.failed(ctx, items, err)
 	}
 	r.known.Failed, r.probed, r.probe = false, true, false
+	if r.known.Room > 0 && got.Count > 0 {
+		if r.known.Room *= 2; r.known.Room >= AnswerBytes {
+			r.known.Room = 0
+		}
+	}
 	if err := r.learn(got, p, folds); err != nil {
 		return err
 	}
@@ -284,6 +287,9 @@ func (r *run) failed(ctx context.Context, items []item, err error) error {
 		}
 	}
 	r.known.Failed = true
+	if errors.Is(err, ErrSilence) {
+		r.known.Room = max(leastRoom, cmp.Or(r.known.Room, AnswerBytes)/4)
+	}
 	switch {
 	case len(items) == 0 || !judged && !r.probed:
 		return err // nothing says that it is the entries

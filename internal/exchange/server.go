@@ -272,7 +272,11 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, by Caller, c *ca
 		h.Ahead += p.len()
 	}
 	leave() // what is left goes at the pace of the link
-	sent, err := s.send(ctx, w, h, e, parts)
+	room := AnswerBytes
+	if c.Room > 0 {
+		room = min(room, c.Room)
+	}
+	sent, err := s.send(ctx, w, h, e, parts, room)
 	if err != nil {
 		return true, err
 	}
@@ -365,7 +369,7 @@ func (s *Server) park(ctx context.Context, w http.ResponseWriter, by Caller, c *
 		}
 		s.happened(Event{What: PutBy, By: by, Job: job, Device: c.Device, Says: fmt.Sprintf("%d entries wait to be released", len(raws))})
 	}
-	_, err = s.send(ctx, w, hello{Device: s.Log.Device(), Build: s.Build, Now: s.Now().UnixMilli()}, ending{Parked: true}, nil)
+	_, err = s.send(ctx, w, hello{Device: s.Log.Device(), Build: s.Build, Now: s.Now().UnixMilli()}, ending{Parked: true}, nil, 0)
 	return true, err
 }
 
@@ -426,8 +430,8 @@ func (s *Server) lacking(ctx context.Context, c *call, e *ending) (parts []stret
 	return parts, nil
 }
 
-// send writes the answer, and gives the number of its entries.
-func (s *Server) send(ctx context.Context, w http.ResponseWriter, h hello, e ending, parts []stretch) (int, error) {
+// send writes the answer, of about room bytes, and gives the number of its entries.
+func (s *Server) send(ctx context.Context, w http.ResponseWriter, h hello, e ending, parts []stretch, room int) (int, error) {
 	w.Header().Set("Content-Type", ContentType)
 	w.Header().Set("Cache-Control", "no-store, no-transform")
 	w.Header().Set("X-Content-Type-Options", "nosniff")
@@ -438,10 +442,11 @@ func (s *Server) send(ctx context.Context, w http.ResponseWriter, h hello, e end
 	defer s.zips.Put(zip)
 	body := &counter{w: w}
 	out := newWriter(body, zip)
+	out.most = min(out.most, 4*room) // what little may go is not to be one group
 	out.line(h)
 	control := http.NewResponseController(w)
 	more, err := fill(ctx, s.Log, parts, func(p stretch, nth int, raw []byte) bool {
-		if nth >= p.sure && body.n >= AnswerBytes {
+		if nth >= p.sure && body.n >= room {
 			return false
 		}
 		out.entry(p.job, raw)

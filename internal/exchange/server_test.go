@@ -225,7 +225,18 @@ func TestAdmission(t *testing.T) {
 		t.Errorf("as another device: %v", err)
 	}
 	log.name = "mine"
-	// The job is opened.
+	// A job that is closed while entries are on their way.
+	write(t, log, job, 3)
+	admit := office.Admit
+	office.Admit = func(r *http.Request) (Caller, error) {
+		by, err := admit(r)
+		by.Job = func(string) error { return errors.New("closed") }
+		return by, err
+	}
+	if r = tab.exchange(t); r.Sent != 0 || r.Unsent != 5 || r.Shut[job] != "closed" {
+		t.Errorf("report %+v", r)
+	}
+	// All are opened.
 	office.Admit = nil
 	for range 2 {
 		r = tab.exchange(t)
@@ -371,6 +382,31 @@ func TestApart(t *testing.T) {
 type forgetful struct{ store.Log }
 
 func (f *forgetful) Receive(context.Context, string, ...[]byte) ([]string, error) { return nil, nil }
+
+// Whatever differs in heads, their digests differ.
+func TestDigest(t *testing.T) {
+	one, two := daylog.Head{1}, daylog.Head{2}
+	seen := map[string]int{}
+	for i, heads := range []map[string]daylog.Heads{
+		{},
+		{"a": {}},
+		{"a": {}, "b": {}},
+		{"a": {"s": {Seq: 1, Head: one}}},
+		{"a": {"s": {Seq: 2, Head: one}}},
+		{"a": {"s": {Seq: 1, Head: two}}},
+		{"a": {"t": {Seq: 1, Head: one}}},
+		{"b": {"s": {Seq: 1, Head: one}}},
+		{"a": {"s": {Seq: 1, Head: one}}, "b": {}},
+		{"a": {"s": {Seq: 1, Head: one}, "t": {Seq: 1, Head: one}}},
+		{"a": {"s": {Seq: 1, Head: one}}, "b": {"t": {Seq: 1, Head: one}}},
+	} {
+		d := digest(heads)
+		if j, ok := seen[d]; ok || len(d) != 22 {
+			t.Errorf("%d and %d have the digest %s", i, j, d)
+		}
+		seen[d] = i
+	}
+}
 
 func TestSkew(t *testing.T) {
 	for _, test := range []struct {
