@@ -11,6 +11,11 @@ type StoneSpread struct {
 	Pounds int         `json:"lb,omitzero"`      // all of it together
 	// Back lists the places that stone was kept from.
 	Back []Place `json:"back,omitempty"`
+	// Material is "" for rounded stone, "crushed", "pavers" or "interlocking".
+	Material string `json:"material,omitempty"`
+	Stone    string `json:"stone,omitempty"` // as its ticket calls it
+	Means    string `json:"means,omitempty"` // of moving it: "carts", "buggies", "conveyor"
+	Done     bool   `json:"done,omitempty"`  // nothing more comes there
 }
 
 // PanelPart is a length of a panel along its long side; To 0 says all of it.
@@ -23,14 +28,19 @@ type PanelPart struct {
 
 var stoneKind = Kind{
 	Name: "stone", Title: "Stone spread", Group: Stone, Writes: Crew, Live: true, Lasts: true,
-	Script: []string{"stone on; panel/panels {panels}; old strip/strips of {strips}; {lb} lb; held back at {back}"},
-	New:    func() Body { return new(StoneSpread) },
+	Script: []string{"stone on; panel/panels {panels}; old strip/strips of {strips}; {lb} lb; held back at {back}; " +
+		"crushed {material=crushed}; pavers {material=pavers}; interlocking pavers {material=interlocking}; stone {stone}; moved by {means}; nothing more comes {done}"},
+	New: func() Body { return new(StoneSpread) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panels", Label: "On panels", Type: PanelParts},
 			{Name: "strips", Label: "Earlier leading strips filled", Type: PanelNames},
 			{Name: "lb", Label: "Stone", Type: Whole, Unit: "lb", Max: 1e6},
 			{Name: "back", Label: "Stone kept back from", Type: Places},
+			{Name: "done", Label: "Nothing more comes there", Type: Tick},
+			{Name: "means", Label: "Moved by", Type: Choice, Options: options("carts", "buggies", "conveyor")},
+			{Name: "material", Label: "Ballast", Type: Choice, Options: d.ballasts()},
+			{Name: "stone", Label: "Stone", Type: Text, Default: d.approved()},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem {
@@ -58,7 +68,8 @@ var stoneKind = Kind{
 		if s.Pounds > 0 {
 			out += ", " + count(s.Pounds, "lb", "lb")
 		}
-		return out
+		return say(out, map[string]string{"crushed": "crushed stone", "pavers": "pavers", "interlocking": "interlocking pavers"}[s.Material],
+			s.Stone, after("by", s.Means), when(s.Done, "nothing more comes there"))
 	},
 	Places: func(b Body) []string {
 		var names []string
@@ -74,18 +85,10 @@ func (*StoneSpread) kind() *Kind { return &stoneKind }
 func (b *StoneSpread) apply(d *Day, l *Line) {
 	for _, pp := range b.Panels {
 		p := d.Roof.panel(pp.Panel)
-		area := d.Roof.layout.Net(pp.Panel, pp.From, pp.To)
-		if pp.To == 0 {
-			placed, _ := d.Roof.layout.Panel(pp.Panel)
-			area = placed.Net
+		if pp.Less > 0 && p.Strip == nil {
+			p.Strip = &Strip{Width: pp.Less, Since: d.Date}
 		}
-		if pp.Less > 0 {
-			area -= d.Roof.layout.Strip(pp.Panel, pp.Less)
-			if p.Strip == nil {
-				p.Strip = &Strip{Width: pp.Less, Since: d.Date}
-			}
-		}
-		p.Stone = append(p.Stone[:len(p.Stone):len(p.Stone)], StonePart{pp.Part, tenth(max(0, area))})
+		p.Stone = append(p.Stone[:len(p.Stone):len(p.Stone)], StonePart{pp.Part, d.Roof.area(pp)})
 		p.Finish = d.Date
 		d.act(l, pp.Panel, pp.Part)
 	}
@@ -97,11 +100,25 @@ func (b *StoneSpread) apply(d *Day, l *Line) {
 		}
 		d.act(l, name, Part{})
 	}
+	d.Roof.Stones.Spread += b.Pounds
 	for _, place := range b.Back {
 		if place, ok := d.Roof.fit(place); ok {
 			d.Roof.spot(place).HeldBack = true
+			d.Roof.hold(place)
 		}
 	}
+}
+
+// ballasts are the sorts of ballast that the job includes.
+func (d *Day) ballasts() []Option {
+	all := []Option{{"", "Rounded stone"}}
+	if d.Setup.Scope.Crushed {
+		all = append(all, Option{"crushed", "Crushed stone"})
+	}
+	if d.Setup.Scope.Pavers {
+		all = append(all, Option{"pavers", "Pavers"}, Option{"interlocking", "Interlocking pavers"})
+	}
+	return all
 }
 
 // LeadingStrip is the width along the newest edge that stays without stone.

@@ -2,6 +2,7 @@ package daylog
 
 import (
 	"cmp"
+	"iter"
 	"slices"
 	"time"
 
@@ -35,6 +36,9 @@ type Setup struct {
 	Plan     roofplan.Plan      `json:"plan,omitzero"`
 	Limits   map[string]float64 `json:"limits,omitempty"` // by name, where not the default
 	Persons  []Person           `json:"persons,omitempty"`
+	Scope    Scope              `json:"scope,omitzero"`
+	Details  []Penetration      `json:"details,omitempty"` // pipes, drains, curbs on the plan
+	Stones   []ApprovedStone    `json:"stones,omitempty"`
 
 	layout *roofplan.Layout
 	flaw   error // why the plan could not be laid
@@ -73,6 +77,14 @@ type Day struct {
 	Packup     int                  // min
 	Leaves     map[string]time.Time // person ("" everybody else) -> off the roof
 	Weather    []WeatherLine
+	Fall       []FallLine
+	Cold       []ColdLine    // the last one counts
+	Stops      []WeatherStop // in the order of their beginning
+	Drains     []DrainLine
+	Torn       float64 // sq ft torn off
+	Insulated  float64 // sq ft of insulation laid
+	ClosedIn   float64 // sq ft closed by something other than a panel
+	Reviews    []ReviewLine
 	Asides     []AsideLine
 	Acts       []Act // what was done where, in order
 	Signatures []Signature
@@ -93,6 +105,27 @@ type WeatherLine struct {
 	When
 	*WeatherReading
 	Entry string
+}
+
+// FallLine is fall protection as noted.
+type FallLine struct {
+	When
+	*FallProtection
+	Entry string
+}
+
+// ColdLine is a plan for the cold.
+type ColdLine struct {
+	When
+	*ColdPlan
+	Entry string
+}
+
+// DrainLine is one look at the drains. Clear empty: all that are not Blocked.
+type DrainLine struct {
+	When
+	Clear, Blocked []string
+	Entry          string
 }
 
 // AsideLine is a warning set aside.
@@ -153,6 +186,18 @@ func (d *Day) Worked() bool {
 // act notes work at a place.
 func (d *Day) act(l *Line, place string, part Part) {
 	d.Acts = append(d.Acts, Act{Kind: l.Kind, Place: place, Part: part, Began: l.Began(), Ended: l.Ended(), Line: l})
+}
+
+// Each gives the day's lines that say a B, in order; struck ones are left out.
+// It is how rules find what the roof keeps nothing of.
+func Each[B Body](d *Day) iter.Seq2[*Line, B] {
+	return func(yield func(*Line, B) bool) {
+		for _, l := range d.Lines {
+			if b, ok := l.Body.(B); ok && l.Struck == nil && !yield(l, b) {
+				return
+			}
+		}
+	}
 }
 
 // On gives the day of a date: as folded, or an empty one that opens with what

@@ -45,12 +45,17 @@ type Group string
 const (
 	SetUp     Group = "Set-up"
 	Beginning Group = "Beginning and weather"
+	Materials Group = "Materials"
+	Opened    Group = "Tear-off and insulation"
 	Panels    Group = "Panels"
 	Seams     Group = "Seams"
 	Details   Group = "Covers and edges"
 	Stone     Group = "Stone"
 	Ending    Group = "Leaving"
+	Repairs   Group = "Repairs and punch list"
+	People    Group = "People, visits and delays"
 	Remarks   Group = "Notes"
+	Review    Group = "Office"
 )
 
 // Writer is who may write a kind.
@@ -84,6 +89,8 @@ const (
 	SeamEnds   FieldType = "seam ends"  // JSON: list of edge names
 	PanelParts FieldType = "panel part" // JSON: list of PanelPart
 	Structure  FieldType = "structure"  // JSON object, edited on a page of its own
+	// Many is some of Options, and others that are typed. JSON: list of strings.
+	Many FieldType = "several"
 )
 
 // Field is one thing a form asks.
@@ -115,14 +122,97 @@ type Problem struct {
 func Kinds() []*Kind { return kinds }
 
 var kinds = []*Kind{
-	&jobKind, &planKind, &limitKind, &personKind, &standingKind,
-	&startKind, &leavingKind, &weatherKind,
-	&panelKind, &flatKind,
-	&primingKind, &testKind, &tapeKind, &closedKind, &heldKind,
-	&coversKind, &checkKind, &treatmentKind,
-	&stoneKind, &stripKind, &tempBallastKind,
-	&asideKind, &noteKind, &signKind,
+	&jobKind,
+	&scopeKind,
+	&planKind,
+	&penetrationKind,
+	&approvedKind,
+	&limitKind,
+	&personKind,
+	&standingKind,
+
+	&startKind,
+	&fallKind,
+	&briefingKind,
+	&sealCheckKind,
+	&leavingKind,
+	&weatherKind,
+	&coldKind,
+	&stopKind,
+	&safeKind,
+	&resumeKind,
+
+	&lotKind,
+	&receivedKind,
+	&storedKind,
+	&ticketKind,
+	&pileKind,
+
+	&tearOffKind,
+	&cutOffKind,
+	&insulationKind,
+	&wetBoardsKind,
+	&closedInKind,
+	&tieInKind,
+
+	&panelKind,
+	&flatKind,
+	&lapKind,
+	&cutKind,
+	&movedKind,
+
+	&primingKind,
+	&testKind,
+	&tapeKind,
+	&closedKind,
+	&heldKind,
+	&driedKind,
+	&cutOutKind,
+	&checkKind,
+
+	&coversKind,
+	&treatmentKind,
+	&edgeKind,
+	&detailKind,
+
+	&broomKind,
+	&matKind,
+	&laneKind,
+	&stoneKind,
+	&backClosedKind,
+	&squareKind,
+	&stripKind,
+	&tempBallastKind,
+
+	&nightSealKind,
+	&drainsKind,
+	&tiedKind,
+	&noneKind,
+	&offKind,
+	&signKind,
+
+	&repairKind,
+	&punchKind,
+	&leakKind,
+	&fixedKind,
+
+	&visitKind,
+	&instructionKind,
+	&tradesKind,
+	&delayKind,
+	&equipmentKind,
+	&hoursKind,
+	&breakKind,
+
+	&photoKind,
+	&noteKind,
+	&asideKind,
 	&strikeKind,
+
+	&releaseKind,
+	&commentKind,
+	&sentBackKind,
+	&acceptedKind,
 }
 
 var kindsByName = func() map[string]*Kind {

@@ -15,6 +15,16 @@ type packed struct {
 	Spots    []Spot            `json:"spots,omitempty"`
 	Finished map[Date][]string `json:"finished,omitempty"` // places by the day they were finished
 	Lost     []Place           `json:"lost,omitempty"`
+
+	Edges   []Edge    `json:"edges,omitempty"`
+	Details []Detail  `json:"details,omitempty"`
+	Back    []Held    `json:"back,omitempty"`
+	Items   []Item    `json:"items,omitempty"`
+	Lots    []OpenLot `json:"lots,omitempty"`
+	Piles   []Pile    `json:"piles,omitempty"`
+	Stones  Stones    `json:"stones,omitzero"`
+	Lane    *Lane     `json:"lane,omitempty"`
+	Seal    *Seal     `json:"seal,omitempty"`
 }
 
 type packedPanel struct {
@@ -33,12 +43,14 @@ type packedSeam struct {
 	Temp    []roofplan.Length `json:"temp,omitempty"`
 	Checked []roofplan.Length `json:"checked,omitempty"` // where it is not Made
 	Walked  bool              `json:"walked,omitempty"`  // Checked is Made
+	Sealed  []roofplan.Length `json:"sealed,omitempty"`
 }
 
 func pack(r *Roof, date Date) packed {
 	// Spots that are finished on the opening's day or later may be struck yet:
 	// they are no part of that morning.
-	p := packed{Spots: r.Spots, Lost: r.Lost, Finished: map[Date][]string{}}
+	p := packed{Spots: r.Spots, Lost: r.Lost, Finished: map[Date][]string{}, Edges: r.Edges, Details: r.Details, Back: r.Back,
+		Items: r.Items, Lots: r.Lots, Piles: r.Piles, Stones: r.Stones, Lane: r.Lane, Seal: r.Seal}
 	for place, day := range r.Finished {
 		if day < date {
 			p.Finished[day] = append(p.Finished[day], place)
@@ -59,7 +71,7 @@ func pack(r *Roof, date Date) packed {
 		p.Panels = append(p.Panels, pp)
 	}
 	for _, s := range r.Seams {
-		ps := packedSeam{Name: s.Name, Made: ends(s.Made), Runs: s.Runs, Held: ends(s.Held), Temp: ends(s.Temp)}
+		ps := packedSeam{Name: s.Name, Made: ends(s.Made), Runs: s.Runs, Held: ends(s.Held), Temp: ends(s.Temp), Sealed: ends(s.Sealed)}
 		if len(s.Made) > 0 && slices.Equal(s.Checked, s.Made) {
 			ps.Walked = true
 		} else {
@@ -74,7 +86,8 @@ func pack(r *Roof, date Date) packed {
 }
 
 func (p packed) roof() *Roof {
-	r := &Roof{Spots: p.Spots, Lost: p.Lost, Finished: map[string]Date{}}
+	r := &Roof{Spots: p.Spots, Lost: p.Lost, Finished: map[string]Date{}, Edges: p.Edges, Details: p.Details, Back: p.Back,
+		Items: p.Items, Lots: p.Lots, Piles: p.Piles, Stones: p.Stones, Lane: p.Lane, Seal: p.Seal}
 	for day, places := range p.Finished {
 		for _, place := range places {
 			r.Finished[place] = day
@@ -92,7 +105,7 @@ func (p packed) roof() *Roof {
 		r.Panels = append(r.Panels, panel)
 	}
 	for _, ps := range p.Seams {
-		s := Seam{Name: ps.Name, Made: parts(ps.Made), Runs: ps.Runs, Held: parts(ps.Held), Temp: parts(ps.Temp), Checked: parts(ps.Checked)}
+		s := Seam{Name: ps.Name, Made: parts(ps.Made), Runs: ps.Runs, Held: parts(ps.Held), Temp: parts(ps.Temp), Checked: parts(ps.Checked), Sealed: parts(ps.Sealed)}
 		if ps.Walked {
 			s.Checked = slices.Clone(s.Made)
 		}

@@ -4,16 +4,18 @@ package daylog
 type PanelPositioned struct {
 	Panel    string `json:"panel"`
 	Weighted bool   `json:"weighted,omitempty"` // its edges
+	Lot      string `json:"lot,omitempty"`      // of the sheet
 }
 
 var panelKind = Kind{
 	Name: "panel", Title: "Panel in position", Group: Panels, Writes: Crew, Live: true,
-	Script: []string{"panel {panel} in position; edges weighted {weighted}"},
+	Script: []string{"panel {panel} in position; edges weighted {weighted}; lot {lot}"},
 	New:    func() Body { return new(PanelPositioned) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panel", Label: "Panel", Type: PanelName, Required: true},
 			{Name: "weighted", Label: "Edges weighted", Type: Tick, Default: true},
+			{Name: "lot", Label: "Lot of the sheet", Type: Text},
 		}
 	},
 	Say: func(_ *Day, b Body) string {
@@ -31,7 +33,7 @@ func (*PanelPositioned) kind() *Kind { return &panelKind }
 
 func (b *PanelPositioned) apply(d *Day, l *Line) {
 	p := d.Roof.panel(b.Panel)
-	p.Position, p.Weighted, p.Day = l.Ended(), b.Weighted, d.Date
+	p.Position, p.Weighted, p.Day, p.Lot = l.Ended(), b.Weighted, d.Date, b.Lot
 	d.act(l, b.Panel, Part{})
 }
 

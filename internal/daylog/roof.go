@@ -19,6 +19,16 @@ type Roof struct {
 	Finished map[string]Date `json:"finished,omitempty"`
 	Lost     []Place         `json:"lost,omitempty"` // logged places that no longer fit the plan
 
+	Edges   []Edge    `json:"edges,omitempty"`   // that work has touched
+	Details []Detail  `json:"details,omitempty"` // that work has touched
+	Back    []Held    `json:"back,omitempty"`    // places that stone is kept from
+	Items   []Item    `json:"items,omitempty"`   // to be put right, or put right today
+	Lots    []OpenLot `json:"lots,omitempty"`    // in use, one for each material
+	Piles   []Pile    `json:"piles,omitempty"`
+	Stones  Stones    `json:"stones,omitzero"` // on the job so far
+	Lane    *Lane     `json:"lane,omitempty"`
+	Seal    *Seal     `json:"seal,omitempty"` // the newest night seal, until it is cut off
+
 	day    Date // the day this roof is of
 	layout *roofplan.Layout
 }
@@ -36,6 +46,15 @@ type Panel struct {
 	Strip  *Strip      `json:"strip,omitempty"`
 	Temp   bool        `json:"temp,omitempty"`   // all of it under temporary ballast
 	Finish Date        `json:"finish,omitempty"` // the day its last stone came
+
+	Lot      string      `json:"lot,omitempty"`     // of the sheet
+	Of       string      `json:"of,omitempty"`      // the panel it was cut from
+	Cut      bool        `json:"cut,omitempty"`     // into pieces: it is no more
+	Swept    Date        `json:"swept,omitempty"`   // broomed off
+	Mat      []StonePart `json:"mat,omitempty"`     // with mat or an extra layer
+	Released When        `json:"released,omitzero"` // for stone
+	Sealed   Date        `json:"sealed,omitempty"`  // its leading edge, for the night
+	Tops     Date        `json:"tops,omitempty"`    // the top edges of its turn-ups, for the night
 }
 
 // StonePart is stone on a part of a panel.
@@ -64,6 +83,7 @@ type Seam struct {
 	Held    []Part    `json:"held,omitempty"` // stopped short on purpose
 	Temp    []Part    `json:"temp,omitempty"` // under temporary ballast
 	Checked []Part    `json:"checked,omitempty"`
+	Sealed  []Part    `json:"sealed,omitempty"` // for the night, where it is held short
 }
 
 // Stretch is a part of a seam and what was done to it, each step with its
@@ -76,6 +96,7 @@ type Stretch struct {
 	Tests    []Test   `json:"tests,omitempty"` // since it was primed
 	Taped    When     `json:"taped,omitzero"`
 	Closed   When     `json:"closed,omitzero"`
+	Dried    When     `json:"dried,omitzero"`   // after it got wet
 	Day      Date     `json:"day"`              // of its first step
 	Primer   string   `json:"primer,omitempty"` // ids of the entries that say so
 	Taper    string   `json:"taper,omitempty"`
@@ -105,7 +126,9 @@ type Spot struct {
 	Day      Date   `json:"day"`
 	Roller   string `json:"roller,omitempty"` // entries that say so
 	Treater  string `json:"treater,omitempty"`
-	HeldBack bool   `json:"back,omitempty"` // stone is kept from it
+	HeldBack bool   `json:"back,omitempty"`  // stone is kept from it
+	Buried   When   `json:"buried,omitzero"` // stone closed it
+	Burier   string `json:"burier,omitempty"`
 }
 
 // Key names the place: equal keys, same place.
@@ -132,6 +155,11 @@ func (r *Roof) clone(day Date) *Roof {
 	c.Seams = slices.Clone(r.Seams)
 	c.Spots = slices.Clone(r.Spots)
 	c.Lost = slices.Clip(r.Lost)
+	c.Edges = slices.Clone(r.Edges)
+	c.Details = slices.Clone(r.Details)
+	c.Back = slices.Clip(r.Back)
+	c.Items = slices.Clone(r.Items)
+	c.Lots = slices.Clone(r.Lots)
 	return &c
 }
 
@@ -383,8 +411,18 @@ func (r *Roof) settle() {
 		// A sheet that was ballasted before today rested long ago.
 		if p := &r.Panels[i]; p.Day < r.day && p.Finish != "" && p.Finish < r.day && r.Bare(*p) == 0 {
 			p.Position, p.Flat, p.Weighted = When{}, When{}, false
+			if p.Strip == nil || p.Strip.Filled {
+				p.Swept, p.Mat, p.Released, p.Tops = "", nil, When{}, ""
+			}
 		}
 	}
+	var items []Item
+	for _, i := range r.Items {
+		if i.Done == "" {
+			items = append(items, i)
+		}
+	}
+	r.Items = items
 }
 
 // Bare is the area of a laid panel with neither stone nor temporary ballast,

@@ -182,6 +182,9 @@ func (b *Standing) apply(d *Day, l *Line) {
 		p.Day, p.Finish = "", d.Date
 		if name == b.Strip {
 			p.Strip = &Strip{Width: b.StripWidth, Temp: b.Weighted, Since: d.Date}
+			// Its open edge was sealed the night before.
+			p.Sealed = d.Date
+			d.Roof.Seal = &Seal{Panels: []string{name}}
 		}
 	}
 }

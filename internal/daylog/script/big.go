@@ -61,6 +61,7 @@ type maker struct {
 	layout *roofplan.Layout
 	next   int // index of the next panel to lay
 	strip  string
+	back   []daylog.Place // that stone is kept from
 	drafts []*draft
 
 	date    daylog.Date
@@ -201,6 +202,10 @@ func (m *maker) day(date daylog.Date) {
 	}
 	m.tablet = tablets[0]
 	m.later(m.quit.Add(-time.Hour), m.quit.Add(-20*time.Minute), &daylog.TempBallast{Strips: laid[len(laid)-1:]})
+	if len(m.back) > 0 {
+		m.later(m.quit.Add(-time.Minute), time.Time{}, &daylog.BackClosed{Places: m.back})
+		m.back = nil
+	}
 	for n := 0; m.written < m.perDay-1; n++ {
 		m.tablet = tablets[n%len(tablets)]
 		at := m.at(7, 10).Add(time.Duration(n) * 7 * time.Minute)
@@ -320,6 +325,14 @@ func (m *maker) panel(p roofplan.Panel, begin time.Time, last bool) {
 		m.strip = p.Name
 	}
 	far.Pounds, stone.Pounds = int(p.Net*5), int(p.Net*5)
+	m.back = append(m.back, m.located(covers)...)
+	var edges []string
+	for _, b := range p.Borders {
+		edges = append(edges, b.Name)
+	}
+	if len(edges) > 0 {
+		m.later(min(at+10), min(at+30), &daylog.EdgeWork{Edges: edges, Done: "secured"}, crew[2])
+	}
 	m.later(min(at+30), min(at+80), far)
 	m.later(min(at+80), min(at+130), stone)
 }

@@ -73,6 +73,7 @@
 //	splices 4|5 south and north         vertical splices; until "covers"
 //	7|8|12                              a T-joint
 //	panel 5 from 0 to 60 ft, panel 6 less 4 ft strip
+//	edges 5@north and 5@south           where panel 5 meets sides of the roof
 //
 // Names that are not on the plan are an error, unless the line says "as
 // written".

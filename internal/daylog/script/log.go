@@ -237,10 +237,10 @@ func (s *Script) number(g *Log, drafts []*draft) error {
 		for ; !d.setUp && h < len(g.Hears) && g.Hears[h].At.Before(e.Made); h++ {
 			k.hear(g.Hears[h].Devices)
 		}
-		if sign, ok := e.Body.(*daylog.Sign); ok && sign.Vector == nil {
-			sign.Vector = daylog.Heads{}
+		if vector := vectorOf(e.Body); vector != nil && *vector == nil {
+			*vector = daylog.Heads{}
 			for stream, seq := range k.reach[e.Device] {
-				sign.Vector[stream] = daylog.Reach{Seq: seq, Head: heads[stream][seq-1]}
+				(*vector)[stream] = daylog.Reach{Seq: seq, Head: heads[stream][seq-1]}
 			}
 		}
 		if s.Complete != nil {
@@ -276,6 +276,17 @@ func (s *Script) number(g *Log, drafts []*draft) error {
 	}
 	if g.upFront == 0 && len(drafts) > 0 && drafts[len(drafts)-1].setUp {
 		g.upFront = len(drafts)
+	}
+	return nil
+}
+
+// vectorOf is where a body that covers others says which; nil for the rest.
+func vectorOf(b daylog.Body) *daylog.Heads {
+	switch b := b.(type) {
+	case *daylog.Sign:
+		return &b.Vector
+	case *daylog.Accepted:
+		return &b.Vector
 	}
 	return nil
 }

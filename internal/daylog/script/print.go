@@ -28,7 +28,7 @@ func Say(b daylog.Body, zone *time.Location) string {
 	if json.Unmarshal(raw, &v) != nil {
 		return ""
 	}
-	if _, sign := b.(*daylog.Sign); sign {
+	if vectorOf(b) != nil {
 		delete(v, "vector")
 	}
 	for name, value := range v {

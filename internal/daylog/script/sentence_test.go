@@ -18,7 +18,7 @@ var inSlots = map[daylog.FieldType]string{
 	daylog.Text: `"a text, with ""quotes"""`, daylog.LongText: `"a text, by and by"`, daylog.Choice: "choice",
 	oneWord: "word", daylog.Number: "-3.25", daylog.Temp: "41.5", whole: "1,200", daylog.Length: "4 ft 6 1/2 in", signed: "-18 in",
 	daylog.Clock: "16:45", daylog.Tick: "yes", daylog.PanelName: "7A", daylog.SeamName: "7A|8", daylog.PanelNames: "5, 6 and 7A",
-	daylog.SeamNames: "2|3 and 3|4", daylog.Persons: "ada, bo and cy", daylog.SeamEnds: "south and high wall",
+	daylog.SeamNames: "2|3 and 3|4", daylog.Persons: "ada, bo and cy", daylog.SeamEnds: "south and high wall", daylog.Many: "5@north, 5@high wall and D 2",
 	daylog.Places:     "2|3 at 41 ft, south and high wall, 7|8|12, splices 2|3 south and 3|4 north and cover 3|4 at 1 1/2 in",
 	daylog.Laps:       "41 ft of 1 1/2 in and 60 ft",
 	daylog.PanelParts: "5, 6 from 0 to 60 ft less 4 ft strip and 7A less 3 ft 6 in",

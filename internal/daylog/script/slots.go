@@ -60,6 +60,7 @@ func init() {
 		daylog.SeamNames:  {"seams such as 2|3 and 3|4", readList((*reader).seam), sayNames},
 		daylog.Persons:    {"persons such as ada and bo", readList((*reader).person), sayNames},
 		daylog.SeamEnds:   {"sides such as south and north", readList((*reader).side), sayNames},
+		daylog.Many:       {"names such as 5@north and 5@south", readMany, sayNames},
 		daylog.Places:     {"places such as 2|3 at 41 ft, south and north", readPlaces, sayPlaces},
 		daylog.Laps:       {"places along the seam such as 41 ft of 2 in", readLaps, sayLaps},
 		daylog.PanelParts: {"panels such as 5 and 6 less 4 ft strip", readPanelParts, sayPanelParts},
@@ -134,7 +135,7 @@ func readNumber(r *reader, f daylog.Field, next []string) (any, bool) {
 	}
 	r.at++
 	if f.Unit != "" && !slices.Contains(next, f.Unit) {
-		r.take(f.Unit)
+		r.take(strings.Fields(f.Unit)...)
 	}
 	return n, true
 }
@@ -327,6 +328,31 @@ func (r *reader) side() (any, bool) {
 		return nil, false
 	}
 	return strings.Join(words, " "), true
+}
+
+// readMany reads names that may have several words: warning line and net. One
+// in quotes may hold any word.
+func readMany(r *reader, _ daylog.Field, next []string) (any, bool) {
+	var out []any
+	ok := r.items(func() bool {
+		if !r.done() && r.words[r.at].quoted {
+			out = append(out, r.words[r.at].text)
+			r.at++
+			return true
+		}
+		var words []string
+		for !r.done() && r.parting() == 0 && !r.words[r.at].quoted && !slices.ContainsFunc(next, r.is) {
+			words = append(words, r.words[r.at].text)
+			r.at++
+		}
+		if len(words) == 0 {
+			r.await("a name")
+			return false
+		}
+		out = append(out, strings.Join(words, " "))
+		return true
+	})
+	return out, ok
 }
 
 func readList(item func(*reader) (any, bool)) func(*reader, daylog.Field, []string) (any, bool) {
