@@ -61,15 +61,16 @@ func shown(text string) string {
 // The error is a sentence for the field.
 func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 	text := strings.TrimSpace(form.Get(f.Name))
-	if strings.ContainsRune(form.Get(f.Name), utf8.RuneError) {
-		return nil, unread("This holds characters that could not be read.")
-	}
-	switch f.Type {
-	case daylog.Tick:
+	if f.Type == daylog.Tick {
 		if text == "" {
 			return nil, nil
 		}
 		return true, nil
+	}
+	if strings.ContainsRune(form.Get(f.Name)+form.Get(f.Name+"-other"), utf8.RuneError) {
+		return nil, unread("This holds characters that could not be read.")
+	}
+	switch f.Type {
 	case daylog.PanelName, daylog.SeamName:
 		if other := strings.TrimSpace(form.Get(f.Name + "-other")); other != "" {
 			text = other
@@ -367,6 +368,9 @@ func readParts(f daylog.Field, form url.Values) (any, error) {
 		return nil
 	}
 	for _, panel := range form[f.Name] {
+		if strings.TrimSpace(panel) == "" {
+			continue
+		}
 		if err := add(panel); err != nil {
 			return nil, err
 		}
@@ -380,11 +384,9 @@ func readParts(f daylog.Field, form url.Values) (any, error) {
 			return nil, err
 		}
 	}
-	for name := range form {
-		panel, ok := strings.CutPrefix(name, f.Name+".")
-		panel, from := strings.CutSuffix(panel, ".from")
-		panel, to := strings.CutSuffix(panel, ".to")
-		if ok && (from || to) && strings.TrimSpace(form.Get(name)) != "" && !slices.Contains(form[f.Name], panel) {
+	for _, panel := range typedParts(f, form) {
+		from, to := form.Get(f.Name+"."+panel+".from"), form.Get(f.Name+"."+panel+".to")
+		if strings.TrimSpace(from+to) != "" && !slices.Contains(form[f.Name], panel) {
 			return nil, unread("Panel " + shown(panel) + " has feet beside it but is not ticked. Tick it, or take the feet out.")
 		}
 	}

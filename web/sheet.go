@@ -114,6 +114,9 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 	c := Field{Name: f.Name, Kind: FieldText, Label: f.Label, Help: f.Help, Unit: f.Unit, Needed: f.Required}
 	sh.say(&c)
 	typed := v.format(f, value)
+	if f.Type == daylog.Length {
+		typed = strings.TrimSuffix(typed, " "+f.Unit)
+	}
 	if sh.typed != nil {
 		typed = sh.typed.Get(f.Name)
 		c.Other = sh.typed.Get(f.Name + "-other")
@@ -126,7 +129,7 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 	case daylog.Number, daylog.Whole, daylog.Temp:
 		c.Kind, c.Value = FieldNumber, typed
 	case daylog.Length:
-		c.Kind, c.Value = FieldLength, strings.TrimSuffix(typed, " "+f.Unit)
+		c.Kind, c.Value = FieldLength, typed
 	case daylog.Clock:
 		c.Kind, c.Value = FieldClock, typed
 	case daylog.Tick:
@@ -318,6 +321,7 @@ func (v *visit) manyOf(c *Field, f daylog.Field, sh *sheet) {
 			add(name, "Panel "+name, "")
 		}
 	case daylog.SeamNames:
+		c.OtherLabel, c.OtherHelp = "Another run", "Several with a comma between."
 		for i := range roof.Seams {
 			if s := &roof.Seams[i]; len(s.Runs) > 0 {
 				add(s.Name, "Run "+s.Name, "")
@@ -464,6 +468,18 @@ func bareLength(l roofplan.Length, unit string) string {
 // practice, no source.
 var usualStrip = roofplan.Feet(4)
 
+// typedParts are the panels that feet were typed for.
+func typedParts(f daylog.Field, typed url.Values) []string {
+	var panels []string
+	for _, name := range sortedKeys(typed) {
+		rest, ok := strings.CutPrefix(name, f.Name+".")
+		if dot := strings.LastIndexByte(rest, '.'); ok && dot > 0 && strings.TrimSpace(typed.Get(name)) != "" {
+			panels = append(panels, rest[:dot])
+		}
+	}
+	return panels
+}
+
 // partRows asks which panels, or parts of them, got stone.
 func (v *visit) partRows(c *Field, f daylog.Field, sh *sheet) {
 	c.OtherLabel, c.OtherHelp = "Another panel", "Several with a comma between."
@@ -520,7 +536,7 @@ func (v *visit) partRows(c *Field, f daylog.Field, sh *sheet) {
 		}
 		row(p.Name, note, strip)
 	}
-	for _, panel := range append(sortedKeys(given), sh.typed[f.Name]...) {
+	for _, panel := range append(append(sortedKeys(given), sh.typed[f.Name]...), typedParts(f, sh.typed)...) {
 		if !slices.ContainsFunc(c.Rows, func(r FieldRow) bool { return r.Tick.Value == panel }) {
 			row(panel, v.placeNote(daylog.PanelName, panel), "")
 		}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
-	"html"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -37,13 +36,7 @@ func newSite(t testing.TB) *tried {
 	}
 	s := &tried{t: t, log: store.NewMemory(), zone: zone}
 	s.at("07:15")
-	s.site = New(Config{
-		Log: s.log, Now: func() time.Time { return s.now }, Rand: rand.Reader, Who: FirstForeman,
-		State: func(_ context.Context, _ string, d *daylog.Day, zone *time.Location) string {
-			return SavedWords("Saved", d, zone)
-		},
-		Logf: func(format string, args ...any) { t.Errorf("site: "+format, args...) },
-	})
+	s.open()
 	row := roofplan.Row{Corner: roofplan.Point{X: -18, Y: -18}, Length: roofplan.Feet(100), Lap: 5}
 	for i := range 4 {
 		row.Sheets = append(row.Sheets, roofplan.Sheet{Name: fmt.Sprint(i + 1), Width: roofplan.Feet(50)})
@@ -60,6 +53,17 @@ func newSite(t testing.TB) *tried {
 		&daylog.Standing{Panels: []string{"1", "2"}, Strip: "2", StripWidth: 48, Weighted: true},
 	)
 	return s
+}
+
+// open makes the site over the log.
+func (s *tried) open() {
+	s.site = New(Config{
+		Log: s.log, Now: func() time.Time { return s.now }, Rand: rand.Reader, Who: FirstForeman,
+		State: func(_ context.Context, _ string, d *daylog.Day, zone *time.Location) string {
+			return SavedWords("Saved", d, zone)
+		},
+		Logf: func(format string, args ...any) { s.t.Errorf("site: "+format, args...) },
+	})
 }
 
 // at sets the clock to a time of the tried day.
@@ -99,11 +103,6 @@ func (s *tried) post(path string, form url.Values) *httptest.ResponseRecorder {
 	return w
 }
 
-var (
-	inputTag = regexp.MustCompile(`(?s)<input[^>]*>`)
-	attr     = regexp.MustCompile(`([a-z-]+)(?:="([^"]*)")?`)
-)
-
 // formOn gives what the form on a page would send as it stands.
 func (s *tried) formOn(path string) url.Values {
 	s.t.Helper()
@@ -111,20 +110,7 @@ func (s *tried) formOn(path string) url.Values {
 	if w.Code != http.StatusOK {
 		s.t.Fatalf("GET %s: %d\n%s", path, w.Code, w.Body)
 	}
-	form := url.Values{}
-	for _, tag := range inputTag.FindAllString(w.Body.String(), -1) {
-		a := map[string]string{}
-		checked := false
-		for _, m := range attr.FindAllStringSubmatch(strings.TrimSuffix(strings.TrimPrefix(tag, "<input"), ">"), -1) {
-			a[m[1]] = html.UnescapeString(m[2])
-			checked = checked || m[1] == "checked"
-		}
-		if t := a["type"]; (t == "radio" || t == "checkbox") && !checked {
-			continue
-		}
-		form.Add(a["name"], a["value"])
-	}
-	return form
+	return formIn(w.Body.String())
 }
 
 // fill opens a form, changes what is given and sends it; it must be saved.
