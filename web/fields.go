@@ -92,7 +92,7 @@ type Form struct {
 	Groups  []FieldGroup
 	Asks    []Question
 	Wrong   []string // what is wrong with the form as a whole
-	Failed  string   // what did not come about, "Not saved yet" when empty
+	Failed  string   // heads what is wrong: "Not signed in"; empty: that it is not saved
 	Submit  string   // "Save" when empty
 	Cancel  Action   // a link beside the button; none when its label is empty
 }
@@ -135,14 +135,13 @@ func (f Form) title() string {
 
 // failed heads the summary of what is wrong.
 func (f Form) failed(faults int) string {
-	said := f.Failed
-	if said == "" {
-		said = "Not saved yet"
+	if f.Failed != "" {
+		return f.Failed
 	}
 	if faults == 1 {
-		return said + ": one thing is missing or cannot be read"
+		return "Not saved yet: one thing is missing or cannot be read"
 	}
-	return said + ": " + strconv.Itoa(faults) + " things are missing or cannot be read"
+	return "Not saved yet: " + strconv.Itoa(faults) + " things are missing or cannot be read"
 }
 
 func (f Form) submit() string {

@@ -49,10 +49,10 @@ func (h *host) handler(routes func(chi.Router)) http.Handler {
 		Aboard: h.build.HasProgram(),
 		Office: routes,
 	})
-	if h.accounts != nil {
-		site = h.accounts.Guard(site, append(office.Open(), "/sw.js", "/exchange")...)
+	if h.accounts == nil {
+		return site
 	}
-	return guarded(site)
+	return h.accounts.Guard(site, append(office.Open(), "/sw.js", "/exchange")...)
 }
 
 // routes adds the pages that only the office needs, and the exchange.
@@ -66,21 +66,6 @@ func (h *host) routes(r chi.Router) {
 		tablets.Admit = h.admit
 	}
 	r.Method(http.MethodPost, "/exchange", tablets)
-}
-
-// guarded tells browsers what pages of this site never do, so that text that
-// got into one can do none of it either: run a script that is not a file of
-// ours, stand in another site's frame, send a form or its address elsewhere.
-func guarded(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		// The worker compiles the tablet's program, under the policy its own file
-		// came with.
-		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "same-origin")
-		next.ServeHTTP(w, r)
-	})
 }
 
 // who tells what the account that is signed in may do on the job of a request,

@@ -87,12 +87,11 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	defer listener.Close()
 	h := &host{log: log, build: build, logf: logf}
 	url := "http://" + listener.Addr().String() + "/"
+	if at, ok := listener.Addr().(*net.TCPAddr); *open && (!ok || !at.IP.IsLoopback()) {
+		return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())
+	}
 	fmt.Fprintf(out, "Duskline answers at %s\n", url)
-	if *open {
-		if at, ok := listener.Addr().(*net.TCPAddr); !ok || !at.IP.IsLoopback() {
-			return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())
-		}
-	} else {
+	if !*open {
 		h.accounts, h.tablets = accounts, signin.Tablets{Database: log, Now: time.Now}
 		if err := sayHowToSignIn(ctx, out, accounts, url); err != nil {
 			return err

@@ -24,7 +24,8 @@ type AccountsView struct {
 	Invite web.Action
 }
 
-// AccountRow is one account in a line.
+// AccountRow is one account in a line: what it is, and whether somebody signs in
+// with it.
 type AccountRow struct {
 	URL, Name, Login, Parts, State string
 }
@@ -66,10 +67,14 @@ func (p *pages) accounts(v *visit) error {
 		}
 		row := AccountRow{URL: accountURL(x.ID), Name: x.Name, Login: x.Login, State: accountState(x)}
 		var words []string
-		for _, part := range parts {
-			words = append(words, part.Words+": "+part.Job)
+		for i, part := range x.Parts {
+			where := parts[i].Job
+			if part.Job == signin.Company {
+				where = "the whole company"
+			}
+			words = append(words, roleWords[part.Role]+" of "+where)
 		}
-		row.Parts = cmp.Or(strings.Join(words, "; "), "on no job")
+		row.Parts = cmp.Or(strings.Join(words, "; "), "On no job")
 		view.Rows = append(view.Rows, row)
 	}
 	return v.show(http.StatusOK, AccountsPage(view))
@@ -129,8 +134,8 @@ func (v *visit) inviteForm() web.Form {
 		Heading: web.Heading{Title: "Invite somebody", Lead: "You get a link to hand over. Whoever opens it chooses a password."},
 		URL:     "/accounts/new",
 		Groups: []web.FieldGroup{{Fields: []web.Field{
-			{Name: "name", Kind: web.FieldText, Label: "Name", Value: typed.Get("name")},
-			{Name: "login", Kind: web.FieldText, Label: "Sign-in name", Value: typed.Get("login"), Help: "An e-mail address, or a short name. It cannot be changed later."},
+			{Name: "name", Kind: web.FieldText, Label: "Name", Value: typed.Get("name"), Needed: true},
+			{Name: "login", Kind: web.FieldText, Label: "Sign-in name", Value: typed.Get("login"), Needed: true, Help: "An e-mail address, or a short name. It cannot be changed later."},
 		}}},
 		Submit: "Make the link",
 		Failed: "Not invited yet",
@@ -262,13 +267,14 @@ func (v *visit) partForm() (form web.Form, x signin.Account, d *daylog.Day, err 
 	if typed := v.r.PostForm; typed.Has("role") {
 		now.Role, now.Person = signin.Role(typed.Get("role")), typed.Get("person")
 	}
-	role := web.Field{Name: "role", Kind: web.FieldChoice, Label: "Is here"}
+	role := web.Field{Name: "role", Kind: web.FieldChoice, Label: "On this job"}
 	offer := func(value signin.Role, label, note string) {
 		role.Options = append(role.Options, web.Option{Value: string(value), Label: label, Note: note, Chosen: now.Role == value})
 	}
 	offer(noRole, "Nothing", "may open nothing")
 	offer(signin.Manager, roleWords[signin.Manager], "reads all, writes what the office writes")
 	if job == signin.Company {
+		role.Label = "In the company"
 		form.Groups = []web.FieldGroup{{Fields: []web.Field{role}}}
 		return form, x, nil, nil
 	}

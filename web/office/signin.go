@@ -13,15 +13,15 @@ import (
 )
 
 func loginField(value string) web.Field {
-	return web.Field{Name: "login", Kind: web.FieldText, Label: "Sign-in name", Value: value, Auto: "username"}
+	return web.Field{Name: "login", Kind: web.FieldText, Label: "Sign-in name", Value: value, Auto: "username", Needed: true}
 }
 
 // newPassword asks for a new password, twice: nobody sees what is typed.
 func newPassword() []web.Field {
 	return []web.Field{
-		{Name: "password", Kind: web.FieldPassword, Label: "New password", Auto: "new-password",
+		{Name: "password", Kind: web.FieldPassword, Label: "New password", Auto: "new-password", Needed: true,
 			Help: "At least 12 characters. Three or four words that do not belong together are long enough and easy to keep in mind."},
-		{Name: "again", Kind: web.FieldPassword, Label: "The same once more", Auto: "new-password"},
+		{Name: "again", Kind: web.FieldPassword, Label: "The same once more", Auto: "new-password", Needed: true},
 	}
 }
 
@@ -42,7 +42,7 @@ func (v *visit) signInForm() web.Form {
 		Hidden:  []web.Hidden{{Name: "next", Value: next}},
 		Groups: []web.FieldGroup{{Fields: []web.Field{
 			loginField(v.r.PostForm.Get("login")),
-			{Name: "password", Kind: web.FieldPassword, Label: "Password", Auto: "current-password",
+			{Name: "password", Kind: web.FieldPassword, Label: "Password", Auto: "current-password", Needed: true,
 				Help: "Forgotten? Whoever keeps the accounts in your office can give you a link to choose another."},
 		}}},
 		Submit: "Sign in",
@@ -91,9 +91,9 @@ func (v *visit) firstForm() web.Form {
 		Heading: web.Heading{Title: "The first account", Lead: "It manages the whole company: it sets up jobs and invites everybody else."},
 		URL:     "/first",
 		Groups: []web.FieldGroup{{Fields: append([]web.Field{
-			{Name: "code", Kind: web.FieldText, Label: "Code", Value: typed.Get("code"), Auto: "one-time-code",
+			{Name: "code", Kind: web.FieldText, Label: "Code", Value: typed.Get("code"), Auto: "one-time-code", Needed: true,
 				Help: "The program printed it where it was started, as in ABCD-EFGH-IJKL-MNOP."},
-			{Name: "name", Kind: web.FieldText, Label: "Your name", Value: typed.Get("name"), Auto: "name"},
+			{Name: "name", Kind: web.FieldText, Label: "Your name", Value: typed.Get("name"), Auto: "name", Needed: true},
 			loginField(typed.Get("login")),
 		}, newPassword()...)}},
 		Submit: "Make the account",
@@ -216,7 +216,7 @@ func passwordForm() web.Form {
 		Heading: web.Heading{Title: "Change the password", Lead: "You stay signed in here and are signed out everywhere else."},
 		URL:     "/account/password",
 		Groups: []web.FieldGroup{{Fields: append([]web.Field{
-			{Name: "old", Kind: web.FieldPassword, Label: "Present password", Auto: "current-password"},
+			{Name: "old", Kind: web.FieldPassword, Label: "Present password", Auto: "current-password", Needed: true},
 		}, newPassword()...)}},
 		Submit: "Change it",
 		Failed: "Not changed yet",
