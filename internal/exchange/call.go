@@ -123,6 +123,7 @@ type answer struct {
 	ending
 	asked time.Time
 	took  time.Duration // until it began
+	whole bool
 }
 
 // ownFault is an error on this side: the server is not to blame.
@@ -200,6 +201,7 @@ func (r *run) post(parent context.Context, body []byte) (answer, error) {
 			return nil
 		},
 	})
+	got.whole = err == nil
 	// What came whole is kept, whatever became of the rest.
 	if fault := store(); fault != nil {
 		return got, fault
@@ -244,10 +246,7 @@ func (r *run) keep(ctx context.Context, job string, raws [][]byte) error {
 		return err
 	}
 	r.report.Received += len(raws) - len(bad)
-	if len(forks) > 0 {
-		r.report.Forks = append(r.report.Forks, forks...)
-		delete(r.sent, job) // streams may have other names now
-	}
+	r.report.Forks = append(r.report.Forks, forks...)
 	j := r.known.Jobs[job]
 	if len(bad) == 0 && len(j.Past) == 0 {
 		return nil

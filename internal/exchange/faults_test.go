@@ -63,6 +63,22 @@ func TestAnswerCut(t *testing.T) {
 	}
 }
 
+// An answer is stored in parts of about a thousand entries.
+func TestStoredInParts(t *testing.T) {
+	server := store.NewMemory()
+	write(t, server, job, 5000)
+	var parts []int
+	log := &faulty{Log: store.NewMemory(), before: func(raws [][]byte) error {
+		parts = append(parts, len(raws))
+		return nil
+	}}
+	tab := newTablet(t, log, newOffice(t, server))
+	r := must[Report](t)(tab.Take(t.Context(), job, nil))
+	if r.Calls != 1 || len(parts) != 5 || slices.Max(parts) > storeAtOnce+groupEntries {
+		t.Errorf("%d calls, stored as %v", r.Calls, parts)
+	}
+}
+
 // What came whole is kept, so that every attempt gets further.
 func TestCutAnswersGetOn(t *testing.T) {
 	server := store.NewMemory()
@@ -360,7 +376,8 @@ func TestStorageFull(t *testing.T) {
 
 	write(t, server, job, 5)
 	tab.Log = &faulty{Log: log, before: func([][]byte) error { return store.ErrFull }}
-	if r, err := tab.Exchange(t.Context()); !errors.Is(err, store.ErrFull) || len(r.Refused) > 0 {
+	write(t, log, job, 2)
+	if r, err := tab.Exchange(t.Context()); !errors.Is(err, store.ErrFull) || len(r.Refused) > 0 || r.Sent != 2 || r.Unsent != 0 {
 		t.Errorf("%v, report %+v", err, r)
 	}
 	tab.Log = log
@@ -368,25 +385,26 @@ func TestStorageFull(t *testing.T) {
 	same(t, job, log, server)
 }
 
-// A storage that takes nothing sets nothing aside.
+// A storage that takes nothing sets nothing aside, even if it could.
 func TestStorageDown(t *testing.T) {
-	log, server := store.NewMemory(), &faulty{Log: store.NewMemory()}
-	office := newOffice(t, server)
-	office.Server.Aside = func(context.Context, Caller, Refused) error { return errors.New("disk gone") }
-	tab := newTablet(t, log, office)
-	write(t, log, job, 250)
-	server.before = func([][]byte) error { return errors.New("disk gone") }
-	for range 4 {
-		r, err := tab.Exchange(t.Context())
-		if err == nil || len(r.Refused) > 0 || r.Unsent != 250 || r.Sent != 0 || r.Calls > 12 {
-			t.Fatalf("%v, report %+v", err, r)
+	for _, n := range []int{1, 2, 3, 250} {
+		log, server := store.NewMemory(), &faulty{Log: store.NewMemory()}
+		office := newOffice(t, server)
+		tab := newTablet(t, log, office)
+		write(t, log, job, n)
+		server.before = func([][]byte) error { return errors.New("disk gone") }
+		for range 4 {
+			r, err := tab.Exchange(t.Context())
+			if err == nil || len(r.Refused)+len(office.aside) > 0 || r.Unsent != n || r.Sent != 0 || r.Calls > 12 {
+				t.Fatalf("%d entries: %v, report %+v, %d aside", n, err, r, len(office.aside))
+			}
 		}
+		server.before = nil
+		if r := tab.exchange(t); r.Unsent != 0 || len(r.Refused) > 0 {
+			t.Errorf("report %+v", r)
+		}
+		same(t, job, log, server)
 	}
-	server.before = nil
-	if r := tab.exchange(t); r.Unsent != 0 || len(r.Refused) > 0 {
-		t.Errorf("report %+v", r)
-	}
-	same(t, job, log, server)
 }
 
 // An entry that the server's log cannot take is kept aside there, and the
@@ -522,6 +540,50 @@ func TestPoisonOnTheWay(t *testing.T) {
 			same(t, job, log, server)
 		})
 	}
+}
+
+// An entry that is unlucky once is not poison.
+func TestLossIsNotPoison(t *testing.T) {
+	log, server := store.NewMemory(), store.NewMemory()
+	office := newOffice(t, server)
+	tab := newTablet(t, log, office)
+	write(t, log, job, 1)
+	tab.exchange(t)
+	write(t, log, job, 1)
+	unlucky := true
+	tab.wire.to = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if unlucky {
+			unlucky = false
+			w.WriteHeader(http.StatusInternalServerError)
+			return
+		}
+		office.ServeHTTP(w, r)
+	})
+	tab.Log = &growing{log, func() { write(t, log, job, 3) }}
+	r, err := tab.Exchange(t.Context())
+	if err == nil || r.Sent != 3 || r.Unsent != 1 || len(r.Refused) > 0 {
+		t.Errorf("%v, report %+v", err, r)
+	}
+	tab.Log = log
+	if r = tab.exchange(t); r.Unsent != 0 {
+		t.Errorf("report %+v", r)
+	}
+	same(t, job, log, server)
+}
+
+// growing is a log that is written on once while it is exchanged.
+type growing struct {
+	store.Log
+	write func()
+}
+
+func (g *growing) Heads(ctx context.Context, job string) (daylog.Heads, error) {
+	heads, err := g.Log.Heads(ctx, job)
+	if g.write != nil {
+		g.write()
+		g.write = nil
+	}
+	return heads, err
 }
 
 // An entry of the server that the tablet cannot take.
@@ -729,6 +791,20 @@ func TestSilence(t *testing.T) {
 		if _, err := tab.Take(t.Context(), job, nil); !errors.Is(err, ErrSilence) || time.Since(began) != 15*time.Second {
 			t.Errorf("%v after %v", err, time.Since(began))
 		}
+		// An answer that takes its time to begin, and then to go on.
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			time.Sleep(10 * time.Second)
+			response, err := do(r)
+			if err == nil {
+				first := make([]byte, 10_000) // past the first line, within the first entries
+				n, _ := io.ReadFull(response.Body, first)
+				response.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:200]), pause(10*time.Second), bytes.NewReader(first[200:n]), response.Body))
+			}
+			return response, err
+		}
+		if r, err := newTaker(tab).Take(t.Context(), job, nil); err != nil || r.Received != 1000 {
+			t.Errorf("%v, %+v", err, r)
+		}
 		// A slow answer is let come as long as it comes.
 		tab.Do = func(r *http.Request) (*http.Response, error) {
 			response, err := do(r)
@@ -799,6 +875,19 @@ func TestSlowLink(t *testing.T) {
 		t.Logf("%d tries", tries)
 		same(t, job, server, log)
 	})
+}
+
+// newTaker is a tablet with an empty log on the same wire.
+func newTaker(tab *tablet) *Client {
+	return &Client{Log: store.NewMemory(), Do: tab.Do, URL: tab.URL, Now: tab.Now, Memory: new(notes)}
+}
+
+// pause is a part of a body that has nothing in it and takes its time.
+type pause time.Duration
+
+func (p pause) Read([]byte) (int, error) {
+	time.Sleep(time.Duration(p))
+	return 0, io.EOF
 }
 
 // slow is a body that takes a second for every 1,000 bytes.

@@ -11,7 +11,8 @@ import (
 
 // keep puts entries into a log. Those that the log does not take even alone,
 // while it takes others or can say that they are no entries, are given back
-// with the reason; an error says that the log takes nothing.
+// with the reason. If it takes none, that may be the log's fault as well as the
+// entries', and is an error.
 func keep(ctx context.Context, log store.Log, job string, raws [][]byte) (forks []string, bad []Refused, err error) {
 	kept, storage := 0, error(nil)
 	var part func(raws [][]byte) error
@@ -44,7 +45,7 @@ func keep(ctx context.Context, log store.Log, job string, raws [][]byte) (forks 
 	if err := part(raws); err != nil {
 		return forks, nil, err
 	}
-	if kept == 0 && storage != nil && len(raws) > 1 {
+	if kept == 0 && storage != nil {
 		return forks, nil, storage
 	}
 	return forks, bad, nil

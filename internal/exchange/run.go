@@ -30,7 +30,8 @@ type run struct {
 	asked  map[string][]string // devices whose trails the server needs, by job
 	more   bool                // the server has more
 	// sent is up to where lines in doubt went out in this run, by job and
-	// stream: of those the server's heads cannot tell.
+	// stream: of those the server's heads cannot tell. If a stream has got
+	// another name since, it is the server's own line that has this one now.
 	sent map[string]map[string]int64
 	// suspect are entries that failed alone in this run, lone counts them since
 	// another got through: if others do, they are at fault. tried are entries
@@ -248,9 +249,12 @@ func (r *run) call(ctx context.Context, p plan, quiet bool) error {
 	}
 	got, err := r.post(ctx, body)
 	r.report.Calls++
-	if err != nil {
+	var own *ownFault
+	if err != nil && !(got.whole && errors.As(err, &own)) {
 		return r.failed(ctx, items, err)
 	}
+	// The server has got what was sent even if this log cannot keep what came.
+	fault := err
 	r.known.Failed, r.probed, r.probe = false, true, false
 	if r.known.Room > 0 && got.Count > 0 {
 		if r.known.Room *= 2; r.known.Room >= AnswerBytes {
@@ -260,7 +264,10 @@ func (r *run) call(ctx context.Context, p plan, quiet bool) error {
 	if err := r.learn(got, p, folds); err != nil {
 		return err
 	}
-	return r.acknowledged(ctx, got, items)
+	if err := r.acknowledged(ctx, got, items); err != nil {
+		return err
+	}
+	return fault
 }
 
 // failed decides what a failed call means for what it carried.

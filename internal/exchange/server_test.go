@@ -329,6 +329,15 @@ func TestFoldsDiffer(t *testing.T) {
 	if r := tab.exchange(t); r.FoldsDiffer {
 		t.Error("equal folds still differ")
 	}
+	// What is written while folds are made explains a difference.
+	tab.time.pass(foldsEvery)
+	tab.Fold = func(ctx context.Context, id string) (daylog.Head, error) {
+		must[[]daylog.Entry](t)(log.Write(ctx, id, draft("meanwhile", day1, "")))
+		return FoldOf(log, nil)(ctx, id)
+	}
+	if r := tab.exchange(t); r.FoldsDiffer {
+		t.Error("folds of different entries were compared")
+	}
 	// A fold that fails holds nothing up.
 	tab.Fold = func(context.Context, string) (daylog.Head, error) { return daylog.Head{}, errors.New("no room") }
 	tab.time.pass(foldsEvery)
@@ -344,8 +353,10 @@ func TestFoldsDiffer(t *testing.T) {
 // An answer that brings what was not asked for, or says too little, is none.
 func TestAnswersThatAreNone(t *testing.T) {
 	foreign := (&line{job: "oak", device: "other"}).next(t, "one")
+	huge := (&line{job: job, device: "other"}).next(t, strings.Repeat("x", EntryBytes))
 	for name, body := range map[string][]byte{
 		"entries of another job": zipped(t, `{"device":"office"}`, `["job","oak"]`, foreign, `["end",{"count":1,"sum":"SUM","heads":{"elm":{}}}]`),
+		"an entry too long":      zipped(t, `{"device":"office"}`, `["job","elm"]`, huge, `["end",{"count":1,"sum":"SUM","heads":{"elm":{}}}]`),
 		"no heads":               zipped(t, `{"device":"office"}`, `["end",{}]`),
 		"another digest":         zipped(t, `{"device":"office","digest":"AAAAAAAAAAAAAAAAAAAAAA"}`, `["end",{}]`),
 	} {
@@ -515,6 +526,42 @@ func TestManyWait(t *testing.T) {
 			t.Errorf("%d turned away, %d entries", turned, len(raws(t, server, job)))
 		}
 	})
+}
+
+// Who reads slowly holds up nobody.
+func TestSlowReader(t *testing.T) {
+	server := store.NewMemory()
+	write(t, server, job, 1000)
+	office := newOffice(t, server)
+	office.AtOnce = 1
+	w := &blocked{httptest.NewRecorder(), make(chan struct{}), make(chan struct{})}
+	go func() {
+		r := httptest.NewRequest(http.MethodPost, "/exchange", bytes.NewReader(zipped(t, opening, `["end",{"heads":{"elm":{}}}]`)))
+		r.Header.Set("Content-Type", ContentType)
+		office.ServeHTTP(w, r)
+		close(w.done)
+	}()
+	<-w.done // it has begun to write
+	must[Report](t)(newTablet(t, store.NewMemory(), office).Take(t.Context(), job, nil))
+	close(w.read)
+	<-w.done
+}
+
+// blocked is someone who does not read before read is closed; done tells when
+// there is something to read, and when all is written.
+type blocked struct {
+	*httptest.ResponseRecorder
+	read, done chan struct{}
+}
+
+func (b *blocked) Write(p []byte) (int, error) {
+	select {
+	case <-b.read:
+	default:
+		b.done <- struct{}{}
+		<-b.read
+	}
+	return b.ResponseRecorder.Write(p)
 }
 
 // Several clients of one server at once, over real connections.
