@@ -452,3 +452,136 @@ func TestPartsTypedTheWrongWayRound(t *testing.T) {
 		t.Errorf("left %v, want %v", got, want)
 	}
 }
+
+// Tape cut out leaves an end of old tape; new tape laid against it is an end
+// lap there, and what was noted inside went with the tape.
+func TestTapeCutOut(t *testing.T) {
+	p := newPen(t)
+	p.setUp()
+	p.write("a", d1, "09:46", &Priming{OnSeam: on("1|2", 0, 60)})
+	p.write("a", d1, "10:24", &RunClosed{OnSeam: on("1|2", 0, 60)})
+	p.write("a", d1, "10:25", &Priming{OnSeam: on("1|2", 60, 100)})
+	p.write("a", d1, "10:44", &TapeLaid{OnSeam: on("1|2", 60, 80), Laps: []Lap{{At: roofplan.Feet(70)}}})
+	p.write("a", d1, "12:10", &TapeCutOut{OnSeam: on("1|2", 60, 80)})
+	seam := p.fold().On(d1).Roof.Seam("1|2")
+	if len(seam.Laps) != 0 || !slices.Equal(seam.Ends, []roofplan.Length{roofplan.Feet(60)}) {
+		t.Errorf("cut out: laps %v, ends %v; want none and one at 60 ft", seam.Laps, seam.Ends)
+	}
+	for _, st := range seam.Runs {
+		if st.From >= roofplan.Feet(60) && (st.Primed.IsZero() || !st.Taped.IsZero()) {
+			t.Errorf("stretch %v: primed %v, taped %v", st.Part, st.Primed, st.Taped)
+		}
+	}
+	p.write("a", d1, "13:30", &RunClosed{OnSeam: on("1|2", 58, 100)})
+	seam = p.fold().On(d1).Roof.Seam("1|2")
+	if len(seam.Laps) != 1 || seam.Laps[0].At != roofplan.Feet(60) || len(seam.Ends) != 0 {
+		t.Errorf("made again: laps %v, ends %v", seam.Laps, seam.Ends)
+	}
+}
+
+// What stays open is carried to the next morning; what is done is not.
+func TestCarriedOver(t *testing.T) {
+	p := newPen(t)
+	p.setUp()
+	places := []Place{{On: "2|3@south"}, {On: "2|3@north"}}
+	p.write("a", d1, "13:00", &PanelPositioned{Panel: "3", Lot: "S-1"})
+	p.write("a", d1, "13:01", &LotOpened{Material: "tape", Lot: "T-1", Made: "2026-01-31", Months: 13})
+	p.write("a", d1, "13:02", &EdgeWork{Edges: []string{"3@north"}, Done: "secured"})
+	p.write("a", d1, "13:03", &Deficiency{What: "blister", Name: "R1"})
+	p.write("a", d1, "13:04", &PunchItem{What: "paint", Name: "P1"})
+	p.write("a", d1, "13:05", &StoneTicket{Weight: 22, Unit: "short ton", Loads: 2})
+	p.write("a", d1, "13:06", &StoneTicket{Weight: 20})
+	p.write("a", d1, "13:10", &StoneSpread{Panels: []PanelPart{{Panel: "3", Less: 48}}, Pounds: 48096, Back: places})
+	p.write("a", d1, "13:11", &PileNoted{Where: "ground", Pounds: 39904})
+	p.write("a", d1, "14:00", &BackClosed{Places: places[:1]})
+	p.write("a", d1, "14:01", &PutRight{Item: "R1"})
+	p.write("a", d1, "15:00", &NightSeal{Panels: []string{"3"}, Tops: true, Way: true})
+	j := p.fold()
+	today, next := j.On(d1).Roof, j.On(d2).Roof
+	if len(today.Items) != 2 || today.Items[0].Done != d1 || len(next.Items) != 1 || next.Items[0].Name != "P1" {
+		t.Errorf("items %v, then %v", today.Items, next.Items)
+	}
+	if len(next.Back) != 1 || next.Back[0].On != "2|3@north" || next.Back[0].Since != d1 {
+		t.Errorf("held back: %v", next.Back)
+	}
+	// computed: 2 x 22.0 short tons are 88,000 lb.
+	if want := (Stones{88000, 48096, 1}); next.Stones != want {
+		t.Errorf("stone %+v, want %+v", next.Stones, want)
+	}
+	lot, ok := next.Lot("tape")
+	if !ok || lot.Lot != "T-1" || lot.Since != d1 || lot.Expires() != "2027-02-28" {
+		t.Errorf("tape lot %+v, good until %s", lot, lot.Expires())
+	}
+	if e := next.Edge("3@north"); e.Secured != d1 || next.Edge("3@south").Secured != "" {
+		t.Errorf("edges %v", next.Edges)
+	}
+	panel, _ := next.Panel("3")
+	if panel.Sealed != d1 || panel.Tops != d1 || panel.Lot != "S-1" || next.Seal == nil || next.Seal.Day != d1 || next.Seal.Checked != "" {
+		t.Errorf("panel %+v, seal %+v", panel, next.Seal)
+	}
+	p.write("a", d2, "07:00", &SealCheck{Dry: true})
+	p.write("a", d2, "08:00", &SealCutOff{Trimmed: true})
+	p.write("a", d2, "08:10", &PanelCut{Panel: "3"})
+	later := p.fold().On(d2)
+	if panel, _ := later.Roof.Panel("3"); panel.Sealed != "" || !panel.Cut || later.Roof.Seal != nil {
+		t.Errorf("after cutting off: %+v, seal %+v", panel, later.Roof.Seal)
+	}
+	if piece, ok := later.Roof.Panel("3A"); !ok || piece.Of != "3" || piece.Lot != "S-1" {
+		t.Errorf("piece %+v", piece)
+	}
+}
+
+func TestWeights(t *testing.T) {
+	for _, c := range []struct {
+		ticket StoneTicket
+		want   int
+	}{
+		{StoneTicket{Weight: 30, Unit: "short ton"}, 60000}, // facts: 30 short tons are 60,000 lb, computed
+		{StoneTicket{Weight: 1, Unit: "metric ton"}, 2205},  // 1,000 / 0.45359237 lb, NIST SP 811: published
+		{StoneTicket{Weight: 44123, Unit: "lb", Loads: 2}, 88246},
+		{StoneTicket{Weight: 22}, 0}, // the unit is not named
+		{StoneTicket{Weight: -3, Unit: "lb"}, 0},
+		{StoneTicket{Weight: 1e300, Unit: "short ton"}, 0},
+	} {
+		if got := c.ticket.Pounds(); got != c.want {
+			t.Errorf("%+v is %d lb, want %d", c.ticket, got, c.want)
+		}
+	}
+	if got := (TestSquare{Area: 9, Pounds: 90}).Rate(); got != 10 {
+		t.Errorf("90 lb on 9 sq ft is %v lb/sq ft", got)
+	}
+}
+
+func TestWeatherStop(t *testing.T) {
+	p := newPen(t)
+	p.setUp()
+	p.write("a", d1, "10:48", &StopBegins{With: "rain"})
+	p.write("a", d1, "11:00", &StopBegins{With: "thunder"})
+	if s, on := p.fold().On(d1).Stopped(); !on || s.With != "thunder" {
+		t.Errorf("stopped by %+v, %v", s, on)
+	}
+	p.write("a", d1, "11:35", &StopEnds{})
+	d := p.fold().On(d1)
+	if _, on := d.Stopped(); on || len(d.Stops) != 2 || d.Stops[0].Ended.At.Format("15:04") != "11:35" {
+		t.Errorf("stops %+v", d.Stops)
+	}
+}
+
+// computed: panel 3 of the worked days covers 4,809.6 sq ft net.
+func TestUncovered(t *testing.T) {
+	p := newPen(t)
+	p.setUp()
+	p.write("a", d1, "07:00", &TearOff{Area: 5000})
+	p.write("a", d1, "08:00", &Insulation{Area: 4900})
+	if got := p.fold().On(d1).Uncovered(); got != 5000 {
+		t.Errorf("open %v sq ft, want 5000", got)
+	}
+	p.write("a", d1, "10:00", &PanelPositioned{Panel: "3"})
+	if got := p.fold().On(d1).Uncovered(); got != 190.4 {
+		t.Errorf("open %v sq ft, want 190.4", got)
+	}
+	p.write("a", d1, "15:00", &ClosedIn{Area: 190, With: "night sheet"})
+	if got := p.fold().On(d1).Uncovered(); got != 0.4 {
+		t.Errorf("open %v sq ft, want 0.4", got)
+	}
+}

@@ -235,9 +235,11 @@ func (d *Day) closing() *Roof {
 	return r
 }
 
-func newDay(date Date, setup *Setup, roof *Roof) *Day {
-	r := roof.clone(date)
-	r.layout = setup.layout
+func newDay(date Date, setup *Setup, roof *Roof) *Day { return dayOn(date, setup, roof.clone(date)) }
+
+// dayOn is a day on a roof of its own.
+func dayOn(date Date, setup *Setup, r *Roof) *Day {
+	r.day, r.layout = date, setup.layout
 	return &Day{Date: date, Setup: setup, Roof: r, Packup: setup.Packup, Leaves: map[string]time.Time{}}
 }
 
@@ -258,14 +260,14 @@ func fold(job string, entries []Entry, j *Job) *Job {
 	}
 	lines := group(held)
 	forks := forksOf(job, held)
-	setup, roof := j.first, j.opening
+	setup, roof := j.first, j.opening.clone("")
 	for len(lines) > 0 {
 		date := lines[0].Day
 		n := 1
 		for n < len(lines) && lines[n].Day == date {
 			n++
 		}
-		d := newDay(date, setup, roof)
+		d := dayOn(date, setup, roof)
 		d.Lines = lines[:n:n]
 		lines = lines[n:]
 		d.run(forks)

@@ -24,7 +24,9 @@ func (l LotOpened) Expires() Date {
 	if err != nil || l.Months <= 0 || l.Months > 1200 {
 		return ""
 	}
-	return DateOf(made.AddDate(0, l.Months, 0))
+	// Made on the 31st, it is good to the end of a shorter month.
+	first := time.Date(made.Year(), made.Month()+time.Month(l.Months), 1, 0, 0, 0, 0, time.UTC)
+	return DateOf(first.AddDate(0, 0, min(made.Day(), first.AddDate(0, 1, -1).Day())-1))
 }
 
 // Lot gives the lot of a material in use.

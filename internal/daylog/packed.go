@@ -44,6 +44,7 @@ type packedSeam struct {
 	Checked []roofplan.Length `json:"checked,omitempty"` // where it is not Made
 	Walked  bool              `json:"walked,omitempty"`  // Checked is Made
 	Sealed  []roofplan.Length `json:"sealed,omitempty"`
+	Ends    []roofplan.Length `json:"ends,omitempty"`
 }
 
 func pack(r *Roof, date Date) packed {
@@ -71,7 +72,7 @@ func pack(r *Roof, date Date) packed {
 		p.Panels = append(p.Panels, pp)
 	}
 	for _, s := range r.Seams {
-		ps := packedSeam{Name: s.Name, Made: ends(s.Made), Runs: s.Runs, Held: ends(s.Held), Temp: ends(s.Temp), Sealed: ends(s.Sealed)}
+		ps := packedSeam{Name: s.Name, Made: ends(s.Made), Runs: s.Runs, Held: ends(s.Held), Temp: ends(s.Temp), Sealed: ends(s.Sealed), Ends: s.Ends}
 		if len(s.Made) > 0 && slices.Equal(s.Checked, s.Made) {
 			ps.Walked = true
 		} else {
@@ -105,7 +106,7 @@ func (p packed) roof() *Roof {
 		r.Panels = append(r.Panels, panel)
 	}
 	for _, ps := range p.Seams {
-		s := Seam{Name: ps.Name, Made: parts(ps.Made), Runs: ps.Runs, Held: parts(ps.Held), Temp: parts(ps.Temp), Checked: parts(ps.Checked), Sealed: parts(ps.Sealed)}
+		s := Seam{Name: ps.Name, Made: parts(ps.Made), Runs: ps.Runs, Held: parts(ps.Held), Temp: parts(ps.Temp), Checked: parts(ps.Checked), Sealed: parts(ps.Sealed), Ends: ps.Ends}
 		if ps.Walked {
 			s.Checked = slices.Clone(s.Made)
 		}

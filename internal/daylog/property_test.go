@@ -24,6 +24,13 @@ func drawLog(t *rapid.T) *pen {
 		seq  int64
 	}
 	past := map[string][]fork{}
+	nobody := Fold("", nil).On(d1)
+	var drawn []*Kind
+	for _, k := range Kinds() {
+		if k.Fields != nil && k.Name != "plan" && k.Name != "job" && k.Name != "sign" && k.Name != "accepted" {
+			drawn = append(drawn, k)
+		}
+	}
 	var ids []string
 	n := rapid.IntRange(5, 60).Draw(t, "entries")
 	for range n {
@@ -37,7 +44,7 @@ func drawLog(t *rapid.T) *pen {
 		places := []Place{{On: seam + "@north"}, {On: seam, At: roofplan.Feet(float64(from))}, {On: seam + "@south", What: Splice}}
 		panel := fmt.Sprint(rapid.IntRange(1, 4).Draw(t, "panel"))
 		var body Body
-		switch rapid.IntRange(0, 17).Draw(t, "kind") {
+		switch rapid.IntRange(0, 29).Draw(t, "kind") {
 		case 0:
 			body = &PanelPositioned{Panel: panel, Weighted: true}
 		case 1, 2:
@@ -68,6 +75,8 @@ func drawLog(t *rapid.T) *pen {
 				heads[device] = Reach{p.seqs[device], head}
 			}
 			body = &Sign{Vector: heads}
+		default:
+			body = drawBody(t, rapid.SampledFrom(drawn).Draw(t, "any kind"), nobody)
 		}
 		var change []func(*Entry)
 		if len(ids) > 0 && rapid.IntRange(0, 4).Draw(t, "names another") == 0 {

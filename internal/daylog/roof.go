@@ -84,6 +84,9 @@ type Seam struct {
 	Temp    []Part    `json:"temp,omitempty"` // under temporary ballast
 	Checked []Part    `json:"checked,omitempty"`
 	Sealed  []Part    `json:"sealed,omitempty"` // for the night, where it is held short
+	// Ends are where tape was cut out and old tape ends: new tape laid against
+	// it makes an end lap.
+	Ends []roofplan.Length `json:"ends,omitempty"`
 }
 
 // Stretch is a part of a seam and what was done to it, each step with its

@@ -154,6 +154,7 @@ func (b *TapeLaid) apply(d *Day, l *Line) {
 		}
 	})
 	s.lap(b.Laps)
+	s.join(b.Part)
 	d.act(l, b.Seam, b.Part)
 }
 
@@ -236,6 +237,7 @@ func (b *RunClosed) apply(d *Day, l *Line) {
 		}
 	})
 	s.lap(b.Laps)
+	s.join(b.Part)
 	var held []Part
 	for _, h := range s.Held {
 		held = append(held, subtract(h, []Part{b.Part})...)

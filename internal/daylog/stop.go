@@ -1,6 +1,10 @@
 package daylog
 
-import "duskline/internal/roofplan"
+import (
+	"slices"
+
+	"duskline/internal/roofplan"
+)
 
 // WeatherStop is a time in which nothing goes on but making safe.
 type WeatherStop struct {
@@ -180,12 +184,14 @@ func (b *TapeCutOut) apply(d *Day, l *Line) {
 		}
 	}
 	s.Laps = laps
+	ends := slices.DeleteFunc(slices.Clone(s.Ends), func(at roofplan.Length) bool { return b.From <= at && at <= b.To })
 	if s.tapedAt(b.From, -Step) {
-		s.lap([]Lap{{At: b.From}})
+		ends = append(ends, b.From)
 	}
 	if s.tapedAt(b.To, Step) {
-		s.lap([]Lap{{At: b.To}})
+		ends = append(ends, b.To)
 	}
+	s.Ends = ends
 	var made []Part
 	for _, p := range s.Made {
 		made = append(made, subtract(p, []Part{b.Part})...)
@@ -195,6 +201,22 @@ func (b *TapeCutOut) apply(d *Day, l *Line) {
 		st.Taped, st.Taper, st.Closed, st.Closer, st.Unrolled, st.Device = When{}, "", When{}, "", nil, l.Device
 	})
 	d.act(l, b.Seam, b.Part)
+}
+
+// join makes end laps of the ends of old tape that new tape was laid against.
+func (s *Seam) join(p Part) {
+	if len(s.Ends) == 0 {
+		return
+	}
+	var left []roofplan.Length
+	for _, at := range s.Ends {
+		if p.From-near <= at && at <= p.To+near {
+			s.lap([]Lap{{At: at}})
+		} else {
+			left = append(left, at)
+		}
+	}
+	s.Ends = left
 }
 
 // tapedAt reports whether tape lies just beside a point of the seam.
