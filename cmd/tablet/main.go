@@ -11,6 +11,7 @@ import (
 	"log"
 	"net/http"
 	"os"
+	"runtime/debug"
 	"syscall/js"
 	"time"
 
@@ -23,6 +24,10 @@ import (
 )
 
 func main() {
+	// WebAssembly's memory never shrinks, and a tablet has other things to do
+	// with it: collect early, so that reading a long job leaves no peak behind.
+	debug.SetGCPercent(50)
+	debug.SetMemoryLimit(72 << 20)
 	t, err := open(context.Background())
 	if err != nil {
 		// The worker then goes to the network, or says what is safe.
