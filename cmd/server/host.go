@@ -107,7 +107,8 @@ func (h *host) admit(r *http.Request) (exchange.Caller, error) {
 			return exchange.Caller{}, errors.New("the office does not know this tablet, or has given it another key since")
 		}
 		if err != nil {
-			return exchange.Caller{}, unreadable(h, err)
+			h.logf("exchange: %v", err)
+			return exchange.Caller{}, &exchange.Refusal{Status: http.StatusInternalServerError, Reason: "the server cannot read its tablets"}
 		}
 		return exchange.Caller{
 			Name:   tablet.Name,
@@ -141,9 +142,4 @@ func (h *host) admit(r *http.Request) (exchange.Caller, error) {
 			return nil
 		},
 	}, nil
-}
-
-func unreadable(h *host, err error) error {
-	h.logf("exchange: %v", err)
-	return &exchange.Refusal{Status: http.StatusInternalServerError, Reason: "the server cannot read its tablets"}
 }

@@ -355,6 +355,23 @@ func TestWithoutSigningIn(t *testing.T) {
 	}
 }
 
+// Where nobody signs in everything is open, and there is nothing to sign in to.
+func TestOpen(t *testing.T) {
+	o := newTried(t)
+	h := *o.host
+	h.accounts = nil
+	o.site = h.handler(h.routes)
+	b := o.browser()
+	for path, want := range map[string]int{"/": 200, "/job/hall/": 200, "/job/annex/write/note": 200, "/job/none/": 404, "/sign-in": 404, "/first": 404, "/accounts": 404} {
+		if w := b.send("GET", path, nil); w.Code != want {
+			t.Errorf("%s: %d, want %d", path, w.Code, want)
+		}
+	}
+	if page := b.send("GET", "/", nil).Body.String(); !strings.Contains(page, "Invented hall") || !strings.Contains(page, "Invented annex") {
+		t.Errorf("not all jobs are there:\n%s", page)
+	}
+}
+
 // A form that another site sends is refused, with the cookie or without.
 func TestOtherSitesForms(t *testing.T) {
 	o := newTried(t)

@@ -37,7 +37,6 @@ type OneAccountView struct {
 	Link    string // handed over once: its address
 	Until   string // until when the link holds
 	Wrong   string // what could not be done
-	Facts   []web.Fact
 	Parts   []PartRow
 	Do      []web.Action
 }
