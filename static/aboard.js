@@ -4,6 +4,9 @@
 //   form[data-take-aboard]  taking a job on board: it is sent once the worker
 //                           answers for this page
 //   [data-aboard]           filled with one sentence: who answers this page
+//   [data-exchange]         the status line of a job on board: while the page is
+//                           looked at, the office is asked for what is new at
+//                           the address given there, and the answer shown
 //   button[data-new-build]  shown while a new version waits; a tap takes it
 //
 // Where a worker is registered, a form is held until the worker answers: past
@@ -77,7 +80,35 @@ function offer(registration) {
 	};
 }
 
+// keepInTouch exchanges with the office once the page is open, since something
+// may just have been saved, every while, and when signal or eyes come back.
+function keepInTouch(line) {
+	const EVERY = 20_000, SELDOM = 300_000; // milliseconds
+	let timer, failed = 0, busy = false;
+	async function exchange() {
+		clearTimeout(timer);
+		if (busy || document.hidden) return;
+		busy = true;
+		try {
+			const answer = await fetch(line.dataset.exchange, { method: "POST" });
+			failed = answer.ok ? 0 : failed + 1;
+			if (answer.headers.get("Content-Type")?.startsWith("text/plain")) line.textContent = await answer.text();
+		} catch {
+			failed++;
+		}
+		busy = false;
+		timer = setTimeout(exchange, Math.min(EVERY * 2 ** failed, SELDOM) * (0.75 + Math.random() / 2));
+	}
+	const soon = () => { failed = 0; exchange(); };
+	addEventListener("online", soon);
+	document.addEventListener("visibilitychange", soon);
+	addEventListener("pagehide", () => clearTimeout(timer));
+	timer = setTimeout(exchange, 500);
+}
+
 if (workers) {
+	const line = document.querySelector("[data-exchange]");
+	if (line && workers.controller) keepInTouch(line);
 	const registration = await workers.getRegistration();
 	addEventListener("submit", (event) => {
 		const form = event.target;

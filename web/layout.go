@@ -13,6 +13,7 @@ type Frame struct {
 	Clocks     bool   // the page has running clocks or a day line that moves
 	Thumb      []Action
 	Aboard     bool   // the page belongs to a tablet, or may be taken on board one
+	Exchange   string // on a tablet: where the page asks to exchange with the office
 	TakeAboard string // the job that can be taken on board from here; "" none
 }
 

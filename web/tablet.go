@@ -104,6 +104,20 @@ func (s *site) send(w http.ResponseWriter, r *http.Request) {
 	s.showTablet(w, r, http.StatusOK, "The office has all that this tablet has.", "")
 }
 
+// keepInTouch is POST /job/{job}/exchange: exchanges with the office and answers
+// with the page's status line as it is then. A page asks for it by itself.
+func (s *site) keepInTouch(v *visit) error {
+	status := http.StatusOK
+	if err := s.Tablet.Exchange(v.r.Context()); err != nil {
+		status = http.StatusServiceUnavailable // no signal is nothing to report
+	}
+	v.w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	v.w.Header().Set("Cache-Control", "no-store")
+	v.w.WriteHeader(status)
+	_, err := v.w.Write([]byte(s.State(v.r.Context(), v.id, v.day, v.zone)))
+	return err
+}
+
 func unsentWords(a Aboard, now time.Time) string {
 	switch {
 	case a.Unsent == 0:

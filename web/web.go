@@ -92,6 +92,7 @@ func New(c Config) http.Handler {
 		r.Get("/tablet", s.tablet)
 		r.Post("/tablet/take", s.take)
 		r.Post("/tablet/send", s.send)
+		r.Post("/job/{job}/exchange", s.page(s.keepInTouch))
 	}
 	r.Route("/job/{job}", func(r chi.Router) {
 		r.Get("/", s.page(s.now))
@@ -312,6 +313,7 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	if v.Tablet != nil {
 		f.Nav = append(f.Nav, NavLink{Label: "This tablet", URL: "/tablet"})
+		f.Exchange = v.url("exchange")
 	}
 	f.Aboard = v.Aboard || v.Tablet != nil
 	if v.Aboard {

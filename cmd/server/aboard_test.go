@@ -184,6 +184,8 @@ func TestSeamWithoutServer(t *testing.T) {
 	if after := e.cards(); !slices.Equal(after, before) {
 		t.Errorf("after the browser was killed\n got %q\nwant %q", after, before)
 	}
+	// Without signal the page goes on trying, and says so in facts.
+	e.page.WaitText("header .state", "11 not sent")
 	e.page.Go(e.server.URL + "/tablet")
 	if page := e.page.Text("main"); !strings.Contains(page, "11 entries") {
 		t.Errorf("This tablet does not say that 11 entries are not sent:\n%s", page)
