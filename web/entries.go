@@ -115,19 +115,16 @@ func changeable(k *daylog.Kind) bool {
 }
 
 // titled is what a line says, with its kind before it where the words alone do
-// not tell.
+// not tell: where they hold none of the title's.
 func titled(k *daylog.Kind, words string) string {
-	title := strings.ToLower(k.Title)
-	for _, word := range strings.Fields(title) {
-		if len(word) > 3 && strings.Contains(strings.ToLower(words), word) {
+	const stem = 4
+	said := strings.ToLower(words)
+	for _, word := range strings.Fields(strings.ToLower(k.Title)) {
+		if len(word) >= stem && strings.Contains(said, word[:stem]) {
 			return upperFirst(words)
 		}
 	}
-	switch k.Name {
-	case "weather", "note", "job", "limit", "person":
-		return k.Title + ": " + words
-	}
-	return upperFirst(words)
+	return k.Title + ": " + words
 }
 
 // was says what a corrected line said first.

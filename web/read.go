@@ -81,6 +81,8 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 		return readName(text)
 	case daylog.PanelNames, daylog.SeamNames, daylog.Persons, daylog.SeamEnds:
 		return readNames(form[f.Name], form.Get(f.Name+"-other"))
+	case daylog.Many:
+		return readMany(f, form)
 	case daylog.Places:
 		return v.readPlaces(f, form)
 	case daylog.Laps:
@@ -179,6 +181,28 @@ func readNames(ticked []string, typed string) (any, error) {
 		return nil, nil
 	}
 	return names, nil
+}
+
+// longestAnswer is more than any tile says.
+const longestAnswer = 200
+
+// readMany reads the answers that are ticked, and those typed with commas
+// between.
+func readMany(f daylog.Field, form url.Values) (any, error) {
+	var answers []string
+	for _, text := range append(slices.Clip(form[f.Name]), strings.FieldsFunc(form.Get(f.Name+"-other"), func(r rune) bool { return strings.ContainsRune(",;\n", r) })...) {
+		text = strings.Join(strings.Fields(clean(text)), " ")
+		if utf8.RuneCountInString(text) > longestAnswer {
+			return nil, unread(shown(text) + " is too long for one of several. Put a comma between them.")
+		}
+		if text != "" && !slices.Contains(answers, text) {
+			answers = append(answers, text)
+		}
+	}
+	if len(answers) == 0 {
+		return nil, nil
+	}
+	return answers, nil
 }
 
 // readNumber reads 52, -3.5, 1,899.6 or .5, with or without the field's unit.

@@ -142,10 +142,16 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 		for _, o := range f.Options {
 			c.Options = append(c.Options, Option{Value: o.Value, Label: o.Label, Chosen: o.Value == typed})
 		}
+		if typed != "" && !slices.ContainsFunc(c.Options, func(o Option) bool { return o.Chosen }) {
+			c.Options = append(c.Options, Option{Value: typed, Label: shown(typed), Chosen: true})
+		}
+		if len(c.Options) == 0 {
+			c.Help = cmp.Or(c.Help, "There is nothing of the kind.")
+		}
 	case daylog.PanelName, daylog.SeamName:
 		c.Kind, c.OtherLabel = FieldChoice, "Another "+string(f.Type)
 		v.oneOf(&c, sh.kind, f.Type, typed)
-	case daylog.PanelNames, daylog.SeamNames, daylog.Persons, daylog.SeamEnds:
+	case daylog.PanelNames, daylog.SeamNames, daylog.Persons, daylog.SeamEnds, daylog.Many:
 		c.Kind = FieldMany
 		v.manyOf(&c, f, sh)
 		if len(c.Options) == 0 && c.OtherLabel == "" {
@@ -162,10 +168,7 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 		v.partRows(&c, f, sh)
 	}
 	if len(c.Options) == 0 && c.OtherLabel != "" && c.Kind != FieldRows {
-		c.OtherLabel = "Name"
-		if f.Type == daylog.Places {
-			c.OtherLabel = "Places"
-		}
+		c.OtherLabel = cmp.Or(map[daylog.FieldType]string{daylog.Places: "Places", daylog.Many: "Which"}[f.Type], "Name")
 	}
 	return []Field{c}
 }
@@ -218,6 +221,7 @@ func (v *visit) likely(k *daylog.Kind, t daylog.FieldType) []string {
 	if t == daylog.PanelName {
 		for _, p := range layout.Panels {
 			switch laid, ok := roof.Panel(p.Name); {
+			case laid.Cut:
 			case ok && laid.Day == v.day.Date:
 				then = append(then, p.Name)
 			case ok && laid.Day != "":
@@ -298,6 +302,14 @@ func (v *visit) manyOf(c *Field, f daylog.Field, sh *sheet) {
 	}
 	roof := v.day.Roof
 	switch f.Type {
+	case daylog.Many:
+		c.OtherLabel, c.OtherHelp = "Another", "Several with a comma between."
+		for _, o := range f.Options {
+			add(o.Value, o.Label, "")
+		}
+		for _, text := range chosen {
+			add(text, text, "")
+		}
 	case daylog.Persons:
 		for _, p := range v.day.Setup.Persons {
 			if !p.Gone && p.Role != "manager" {
@@ -361,6 +373,16 @@ type candidate struct {
 // for stone and treatment what waits for treatment.
 func (v *visit) candidates(k *daylog.Kind) []candidate {
 	var out []candidate
+	if k.Name == "backclosed" {
+		for _, b := range v.day.Roof.Back {
+			c := candidate{place: b.Place, note: "stone kept back", mark: MarkHeldBack}
+			if s, ok, _ := v.day.Roof.Spot(b.Place); ok && s.Treated.IsZero() {
+				c.note, c.mark, c.held = "not treated", MarkWaiting, true
+			}
+			out = append(out, c)
+		}
+		return out
+	}
 	if k.Name != "treatment" {
 		for _, o := range checks.OwedNow(v.situation(false)) {
 			if o.Work != checks.CoverWork {

@@ -42,14 +42,29 @@ func (sh *sheet) fields(d *daylog.Day) []daylog.Field {
 	var fields []daylog.Field
 	for _, f := range sh.kind.Fields(d) {
 		if _, given := sh.given[f.Name]; !given {
-			f.Name = sh.prefix + f.Name
+			f.Name = sh.onForm(f.Name)
 			fields = append(fields, f)
 		}
 	}
 	return fields
 }
 
-func (sh *sheet) bare(f daylog.Field) string { return strings.TrimPrefix(f.Name, sh.prefix) }
+// ownNames are what a form sends besides the fields that its kind declares.
+var ownNames = []string{"form", "day", "at", "begun", "why", "asked", "kept", "keep"}
+
+const ownMark = "-field"
+
+// onForm names a declared field on the form; bare is its name in the body.
+func (sh *sheet) onForm(name string) string {
+	if slices.Contains(ownNames, name) {
+		name += ownMark
+	}
+	return sh.prefix + name
+}
+
+func (sh *sheet) bare(f daylog.Field) string {
+	return strings.TrimSuffix(strings.TrimPrefix(f.Name, sh.prefix), ownMark)
+}
 
 // value is what a field of the form holds.
 func (sh *sheet) value(f daylog.Field) any { return sh.values[sh.bare(f)] }
@@ -216,7 +231,7 @@ func (v *visit) readSheet(sh *sheet) (draft, bool) {
 			_, asWritten := d.Odd[p.Field]
 			name := p.Field
 			if _, given := sh.given[name]; !given {
-				name = sh.prefix + name
+				name = sh.onForm(name)
 			}
 			switch {
 			case p.Refuses:

@@ -62,6 +62,16 @@ func (s *tried) last() *daylog.Entry {
 	return &last
 }
 
+// today is the day as it stands in the log.
+func (s *tried) today() *daylog.Day {
+	s.t.Helper()
+	job, err := store.Fold(context.Background(), s.log, "hall", "")
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return job.On(triedDay)
+}
+
 // midMorning is a site in the middle of a day's work: every kind of form has
 // something to be about.
 func midMorning(t testing.TB) *tried {
@@ -93,8 +103,13 @@ func (s *tried) goodForm(kind string) url.Values {
 		}
 	}
 	k, _ := daylog.FindKind(kind)
-	for _, f := range k.Fields(&daylog.Day{Setup: &daylog.Setup{}}) {
+	for _, f := range (&sheet{kind: k}).fields(s.today()) {
 		switch f.Type {
+		case daylog.Many:
+			form[f.Name] = []string{"this", "that"}
+			for _, o := range f.Options {
+				form[f.Name] = []string{o.Value}
+			}
 		case daylog.PanelName:
 			form.Set(f.Name, "3")
 		case daylog.SeamName:
@@ -110,7 +125,9 @@ func (s *tried) goodForm(kind string) url.Values {
 		case daylog.Persons:
 			form[f.Name] = []string{"ada", "bo"}
 		case daylog.Choice:
-			form.Set(f.Name, f.Options[0].Value)
+			for _, o := range f.Options {
+				form.Set(f.Name, o.Value)
+			}
 		case daylog.Tick:
 			if strings.HasPrefix(f.Name, "un") || strings.HasPrefix(f.Name, "not") || f.Name == "no go" {
 				form.Set(f.Name, "on")
@@ -135,7 +152,7 @@ var badTexts = []string{
 // control are the inputs of a form that a declared field is asked with.
 func controls(f daylog.Field) []string {
 	switch f.Type {
-	case daylog.PanelName, daylog.SeamName, daylog.PanelNames, daylog.SeamNames, daylog.Places:
+	case daylog.PanelName, daylog.SeamName, daylog.PanelNames, daylog.SeamNames, daylog.Places, daylog.Many:
 		return []string{f.Name, f.Name + "-other"}
 	case daylog.Laps:
 		return []string{f.Name + ".0.at", f.Name + ".0.lap", f.Name + ".1.at", f.Name + ".1.lap"}
@@ -150,13 +167,21 @@ func controls(f daylog.Field) []string {
 // back only because it is odd is saved by "Keep as written", asked once.
 func TestBadInput(t *testing.T) {
 	s := midMorning(t)
-	n, start := 0, s.raws()
+	n, start, tried := 0, s.raws(), map[daylog.FieldType]bool{}
 	for _, k := range writable() {
 		path := "/job/hall/write/" + k.Name
 		good := s.goodForm(k.Name)
-		for _, f := range k.Fields(&daylog.Day{Setup: &daylog.Setup{}}) {
+		for _, f := range (&sheet{kind: k}).fields(s.today()) {
 			for _, name := range controls(f) {
-				for _, text := range badTexts {
+				// All of it for the first field of its type, a part in turn for
+				// the others.
+				texts := badTexts
+				if rest := f.Type + daylog.FieldType(strings.TrimPrefix(name, f.Name)); tried[rest] {
+					texts = []string{"", badTexts[n%len(badTexts)], badTexts[(n+7)%len(badTexts)], badTexts[(n+19)%len(badTexts)]}
+				} else {
+					tried[rest] = true
+				}
+				for _, text := range texts {
 					form := maps.Clone(good)
 					form["form"] = []string{newID(n)}
 					form[name] = []string{text}
@@ -175,7 +200,8 @@ func TestBadInput(t *testing.T) {
 				t.Errorf("%s: %q was taken for a time", k.Name, when)
 			}
 		}
-		for _, text := range badTexts {
+		for i := range 4 {
+			text := badTexts[(n+5*i)%len(badTexts)]
 			form := maps.Clone(good)
 			form["form"], form["at"], form["at-other"] = []string{newID(n)}, []string{TimeOther}, []string{text}
 			n++
@@ -269,7 +295,7 @@ func isPlace(texts []string) bool {
 // onlyOffered reports whether a control sends only what its page offered, so
 // that nobody can have typed what came.
 func onlyOffered(field string, form url.Values) bool {
-	return field == "result" || field == "at" || field == "places" || field == "back"
+	return field == "at" || field == "places" || field == "back"
 }
 
 var (
