@@ -40,6 +40,9 @@ func (r *Roof) edge(name string) *Edge {
 
 // openEdges lists the edges of panels laid by this record that nobody secured.
 func (r *Roof) openEdges() []string {
+	if r == nil {
+		return nil
+	}
 	var names []string
 	for _, p := range r.Panels {
 		if p.Day == "" {
@@ -166,6 +169,9 @@ func (r *Roof) detail(name string) *Detail {
 
 // openDetails lists the details that were opened and are not flashed.
 func (r *Roof) openDetails() []string {
+	if r == nil {
+		return nil
+	}
 	var names []string
 	for _, x := range r.Details {
 		if x.Opened != "" && x.Flashed == "" {

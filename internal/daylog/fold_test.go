@@ -494,7 +494,7 @@ func TestCarriedOver(t *testing.T) {
 	p.write("a", d1, "13:10", &StoneSpread{Panels: []PanelPart{{Panel: "3", Less: 48}}, Pounds: 48096, Back: places})
 	p.write("a", d1, "13:11", &PileNoted{Where: "ground", Pounds: 39904})
 	p.write("a", d1, "14:00", &BackClosed{Places: places[:1]})
-	p.write("a", d1, "14:01", &PutRight{Item: "R1"})
+	p.write("a", d1, "14:01", &PutRight{Items: []string{"R1"}})
 	p.write("a", d1, "15:00", &NightSeal{Panels: []string{"3"}, Tops: true, Way: true})
 	j := p.fold()
 	today, next := j.On(d1).Roof, j.On(d2).Roof

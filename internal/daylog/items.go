@@ -1,5 +1,7 @@
 package daylog
 
+import "slices"
+
 // Item is something to be put right: a deficiency, a punch item or a leak.
 type Item struct {
 	Entry  string `json:"entry"`          // that reports it
@@ -139,58 +141,71 @@ func (b *LeakReport) apply(d *Day, l *Line) {
 	d.Roof.item(Item{Entry: l.Root, Sort: "leak", Name: b.Name, What: b.What, Where: b.Where, Water: true, Since: d.Date})
 }
 
-// PutRight says that an item is done. It names the item by the entry that
-// reported it, by its name or by what it is.
+// PutRight says that items are done. It names each by the entry that reported
+// it, by its name or by what it is.
 type PutRight struct {
-	Item string `json:"item,omitempty"`
-	How  string `json:"how,omitempty"`
+	Items []string `json:"items,omitempty"`
+	How   string   `json:"how,omitempty"`
 }
 
 var fixedKind = Kind{
 	Name: "fixed", Title: "Repair or punch item done", Group: Repairs, Writes: Crew, Lasts: true,
-	Script: []string{"put right {item}; how {how}"},
+	Script: []string{"put right {items}; how {how}"},
 	New:    func() Body { return new(PutRight) },
 	Fields: func(d *Day) []Field {
-		var open []Option
-		for _, i := range d.Roof.Items {
-			if i.Done == "" {
-				open = append(open, Option{i.Entry, i.item()})
-			}
-		}
 		return []Field{
-			{Name: "item", Label: "Which", Type: Choice, Options: open, Required: true},
+			{Name: "items", Label: "Which", Type: Many, Options: d.Roof.openItems(), Required: true},
 			{Name: "how", Label: "How", Type: Text},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem {
-		switch f := b.(*PutRight); {
-		case f.Item == "":
-			return []Problem{{Field: "item", Says: "Say which repair or item.", Refuses: true}}
-		case d.Roof.find(f.Item) == nil:
-			return []Problem{{Field: "item", Says: f.Item + " is on no list. Is it named right?"}}
+		f := b.(*PutRight)
+		if len(f.Items) == 0 {
+			return []Problem{{Field: "items", Says: "Say which repair or item.", Refuses: true}}
+		}
+		for _, name := range f.Items {
+			if d.Roof.find(name) == nil {
+				return []Problem{{Field: "items", Says: name + " is on no list. Is it named right?"}}
+			}
 		}
 		return nil
 	},
 	Say: func(d *Day, b Body) string {
 		f := b.(*PutRight)
-		name := f.Item
-		if d != nil {
+		names := slices.Clone(f.Items)
+		for n, name := range names {
 			for _, i := range d.Roof.Items {
-				if i.Entry == f.Item {
-					name = i.item()
+				if i.Entry == name {
+					names[n] = i.item()
 				}
 			}
 		}
-		return say("put right: "+name, f.How)
+		return say("put right: "+list(names), f.How)
 	},
 }
 
 func (*PutRight) kind() *Kind { return &fixedKind }
 
 func (b *PutRight) apply(d *Day, l *Line) {
-	if i := d.Roof.find(b.Item); i != nil {
-		i.Done, i.Fixer = d.Date, l.Root
+	for _, name := range b.Items {
+		if i := d.Roof.find(name); i != nil {
+			i.Done, i.Fixer = d.Date, l.Root
+		}
 	}
+}
+
+// openItems lists what is to be put right.
+func (r *Roof) openItems() []Option {
+	if r == nil {
+		return nil
+	}
+	var open []Option
+	for _, i := range r.Items {
+		if i.Done == "" {
+			open = append(open, Option{i.Entry, i.item()})
+		}
+	}
+	return open
 }
 
 // find gives the item that is meant: an open one, the oldest that fits.

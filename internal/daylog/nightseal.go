@@ -98,6 +98,9 @@ func (b *NightSeal) apply(d *Day, l *Line) {
 
 // newest gives the panel laid last, as a list.
 func (r *Roof) newest() []string {
+	if r == nil {
+		return nil
+	}
 	if n := len(r.Panels); n > 0 {
 		return []string{r.Panels[n-1].Name}
 	}

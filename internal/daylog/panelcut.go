@@ -6,7 +6,7 @@ import "duskline/internal/roofplan"
 // the sheet lay and keep its lot; the plan gives them their places.
 type PanelCut struct {
 	Panel string          `json:"panel"`
-	At    roofplan.Length `json:"at,omitzero"`    // along its length
+	At    roofplan.Length `json:"along,omitzero"` // along its length
 	Into  []string        `json:"into,omitempty"` // empty: its name with A and B
 }
 
@@ -19,13 +19,13 @@ func (b *PanelCut) pieces() []string {
 
 var cutKind = Kind{
 	Name: "cut", Title: "Panel cut", Group: Panels, Writes: Crew,
-	Script: []string{"panel {panel} cut; at {at}; into {into}"},
+	Script: []string{"panel {panel} cut; at {along}; into {into}"},
 	Help:   "7 becomes 7A and 7B and keeps its lot. The office puts the pieces on the plan.",
 	New:    func() Body { return new(PanelCut) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "panel", Label: "Panel", Type: PanelName, Required: true},
-			{Name: "at", Label: "Cut at, along its length", Type: Length, Unit: "ft"},
+			{Name: "along", Label: "Cut at, along its length", Type: Length, Unit: "ft"},
 			{Name: "into", Label: "Pieces", Type: Many, Help: "Empty: its name with A and B."},
 		}
 	},
@@ -92,19 +92,19 @@ func (b *PanelMoved) apply(d *Day, l *Line) {
 type LapMeasured struct {
 	Seam  string          `json:"seam"`
 	Width roofplan.Length `json:"width,omitzero"`
-	At    roofplan.Length `json:"at,omitzero"` // along the seam
+	At    roofplan.Length `json:"along,omitzero"` // along the seam
 }
 
 var lapKind = Kind{
 	Name: "lap", Title: "Side lap measured", Group: Panels, Writes: Crew,
-	Script: []string{"side lap {seam} measures {width}; at {at}"},
+	Script: []string{"side lap {seam} measures {width}; at {along}"},
 	Help:   "At its worst place: sheets are never square.",
 	New:    func() Body { return new(LapMeasured) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "seam", Label: "Seam", Type: SeamName, Required: true},
 			{Name: "width", Label: "Lap at its worst", Type: Length, Unit: "in"},
-			{Name: "at", Label: "At", Type: Length, Unit: "ft"},
+			{Name: "along", Label: "At", Type: Length, Unit: "ft"},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem {

@@ -8,19 +8,19 @@ type Photo struct {
 	Text  string          `json:"text,omitempty"`
 	Panel string          `json:"panel,omitempty"`
 	Seam  string          `json:"seam,omitempty"`
-	At    roofplan.Length `json:"at,omitzero"` // along the seam
+	At    roofplan.Length `json:"along,omitzero"` // along the seam
 	File  string          `json:"file,omitempty"`
 }
 
 var photoKind = Kind{
 	Name: "photo", Title: "Photo", Group: Remarks, Writes: Crew,
-	Script: []string{"photo of {text}; panel {panel}; seam {seam}; at {at}; file {file:word}"},
+	Script: []string{"photo of {text}; panel {panel}; seam {seam}; at {along}; file {file:word}"},
 	New:    func() Body { return new(Photo) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "text", Label: "Of what", Type: Text},
 			{Name: "seam", Label: "Seam", Type: SeamName},
-			{Name: "at", Label: "At", Type: Length, Unit: "ft"},
+			{Name: "along", Label: "At", Type: Length, Unit: "ft"},
 			{Name: "panel", Label: "Panel", Type: PanelName},
 		}
 	},
