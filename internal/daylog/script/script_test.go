@@ -16,7 +16,7 @@ import (
 )
 
 var (
-	workedDays = []string{"day1.day", "day2.day", "day3.day"}
+	workedDays = []string{"day1.day", "day2.day", "day3.day", "no-mat.day", "pavers.day", "re-entrant.day", "reinforced.day", "two-tablets.day"}
 	modes      = []Mode{Live, Batches, AllAtOnce}
 )
 
@@ -170,6 +170,55 @@ func TestDay3(t *testing.T) {
 	}
 	if open := job.On("2026-10-07").Roof.Seam("2|3").Open(daylog.Part{To: roofplan.Feet(100)}); len(open) != 0 {
 		t.Errorf("run 2|3 is open on %v", open)
+	}
+}
+
+// TestWorkedDaysHoldTogether: on the worked days nothing is left bare,
+// unsecured, open or unaccounted for.
+func TestWorkedDaysHoldTogether(t *testing.T) {
+	for _, name := range workedDays {
+		s := read(t, name)
+		d := tell(t, s, Live).fold(s.Job).On(s.Dates()[0])
+		laid := 0
+		for _, p := range d.Roof.Panels {
+			if bare := d.Roof.Bare(p); bare != 0 {
+				t.Errorf("%s: panel %s is bare on %v sq ft", name, p.Name, bare)
+			}
+			if p.Day != d.Date {
+				continue
+			}
+			laid++
+			placed, _ := d.Roof.Layout().Panel(p.Name)
+			for _, b := range placed.Borders {
+				if d.Roof.Edge(b.Name).Secured != d.Date {
+					t.Errorf("%s: edge %s is not secured", name, b.Name)
+				}
+			}
+			if p.Swept != d.Date || p.Tops != d.Date {
+				t.Errorf("%s: panel %s: swept %q, turn-ups sealed %q", name, p.Name, p.Swept, p.Tops)
+			}
+		}
+		if laid == 0 || d.Roof.Seal == nil || d.Roof.Seal.Day != d.Date || !d.Roof.Seal.Way {
+			t.Errorf("%s: %d panels laid, night seal %+v", name, laid, d.Roof.Seal)
+		}
+		if open := d.Uncovered(); open > 10 {
+			t.Errorf("%s: %v sq ft of insulation open", name, open)
+		}
+		for _, x := range d.Roof.Details {
+			if x.Flashed == "" {
+				t.Errorf("%s: %s is left open", name, x.Name)
+			}
+		}
+		left := d.Roof.Stones.Delivered - d.Roof.Stones.Spread
+		for _, p := range d.Roof.Piles {
+			left -= p.Pounds
+		}
+		if d.Roof.Stones.Delivered > 0 && left != 0 || d.Roof.Stones.Spread == 0 || d.Roof.Stones.Unnamed > 0 {
+			t.Errorf("%s: stone %+v, piles %+v: %d lb unaccounted for", name, d.Roof.Stones, d.Roof.Piles, left)
+		}
+		if len(d.Fall) == 0 || len(d.Drains) == 0 || len(d.Roof.Lots) < 4 || len(d.Roof.Back) == 0 || d.Roof.Lane == nil {
+			t.Errorf("%s: %d fall, %d drains, %d lots, %d held back, lane %v", name, len(d.Fall), len(d.Drains), len(d.Roof.Lots), len(d.Roof.Back), d.Roof.Lane)
+		}
 	}
 }
 

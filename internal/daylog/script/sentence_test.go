@@ -3,6 +3,7 @@ package script
 import (
 	"bytes"
 	"encoding/json"
+	"maps"
 	"os"
 	"reflect"
 	"slices"
@@ -338,5 +339,65 @@ func BenchmarkParse(b *testing.B) {
 	}
 	for b.Loop() {
 		mustParse(b, "day1.day", string(text))
+	}
+}
+
+// inForms is what a form gives for a field of each type, as in JSON.
+var inForms = map[daylog.FieldType]any{
+	daylog.Text: "a text", daylog.LongText: "a text, and more", daylog.Choice: "choice", daylog.Number: 12.5, daylog.Temp: -3.5, whole: 12.0,
+	daylog.Length: 54.0, daylog.Clock: "2026-06-10T16:45:00Z", daylog.Tick: true, daylog.PanelName: "7A", daylog.SeamName: "2|3",
+	daylog.PanelNames: []any{"5", "6"}, daylog.SeamNames: []any{"2|3", "3|4"}, daylog.Persons: []any{"ada", "bo"}, daylog.SeamEnds: []any{"south", "high wall"},
+	daylog.Many: []any{"5@north", "high wall"}, daylog.Places: []any{map[string]any{"on": "2|3@south"}, map[string]any{"on": "2|3", "at": 492.0}},
+	daylog.Laps:       []any{map[string]any{"at": 492.0, "lap": 2.0}},
+	daylog.PanelParts: []any{map[string]any{"panel": "5"}, map[string]any{"panel": "6", "from": 0.0, "to": 720.0, "less": 48.0}},
+}
+
+// TestFormsInWords: whatever a form asks, all of it filled in, each field alone
+// and each answer, is said as a line and read back.
+func TestFormsInWords(t *testing.T) {
+	day := daylog.Fold("", nil).On("2026-06-10")
+	for _, k := range daylog.Kinds() {
+		if k.Fields == nil || len(k.Script) == 0 {
+			continue
+		}
+		all := map[string]any{}
+		var some []map[string]any
+		for _, f := range k.Fields(day) {
+			value, known := inForms[f.Type]
+			if !known {
+				t.Fatalf("%s: nothing to try for fields of type %q", k.Name, f.Type)
+			}
+			if f.Type == daylog.Choice && len(f.Options) > 0 {
+				value = f.Options[len(f.Options)-1].Value
+			}
+			all[f.Name] = value
+			some = append(some, map[string]any{f.Name: value})
+		}
+		some = append(some, all)
+		for _, f := range k.Fields(day) {
+			for _, o := range f.Options {
+				if one := maps.Clone(all); f.Type == daylog.Choice {
+					one[f.Name] = o.Value
+					some = append(some, one)
+				}
+			}
+		}
+		for _, v := range some {
+			raw, err := json.Marshal(v)
+			if err != nil {
+				t.Fatal(err)
+			}
+			body := k.New()
+			if err := json.Unmarshal(raw, body); err != nil {
+				t.Fatalf("%s: %s: %v", k.Name, raw, err)
+			}
+			said := Say(body, time.UTC)
+			if back := saidBody(t, k, said); !reflect.DeepEqual(back, body) {
+				t.Errorf("%s: %s is said %q, which reads as %+v", k.Name, raw, said, back)
+			}
+			if len(v) == len(all) && strings.Contains(said, asJSON) {
+				t.Errorf("%s: no sentence says %s", k.Name, raw)
+			}
+		}
 	}
 }
