@@ -81,7 +81,9 @@ func (s *site) showTablet(w http.ResponseWriter, r *http.Request, status int, sa
 
 // take is POST /tablet/take: fetches the job named and goes to it.
 func (s *site) take(w http.ResponseWriter, r *http.Request) {
-	id := r.PostFormValue("job")
+	// PostFormValue would read files too, and bring all that into the tablet.
+	r.ParseForm() // what cannot be read names no job
+	id := r.PostForm.Get("job")
 	if id == "" {
 		s.showTablet(w, r, http.StatusUnprocessableEntity, "", "No job was named. Open the job and take it on board from there.")
 		return
