@@ -208,6 +208,44 @@ async function within(milliseconds, promise) {
 	return Promise.race([promise, late]).finally(() => clearTimeout(timer));
 }
 
+// --- Time zones. The browser knows them all; the program asks for those of the
+// jobs on board.
+
+// clocksOf gives from when on a zone's clocks show what: lists of Unix seconds,
+// seconds ahead of UTC, and name; null for a zone that does not exist.
+self.clocksOf = (zone) => {
+	const FIRST = Date.UTC(2015, 0), LAST = Date.UTC(2045, 0), STEP = 28 * 86_400_000, MINUTE = 60_000;
+	let format;
+	try {
+		format = new Intl.DateTimeFormat("en-US", {
+			timeZone: zone, hourCycle: "h23", timeZoneName: "short", year: "numeric", month: "numeric",
+			day: "numeric", hour: "numeric", minute: "numeric", second: "numeric",
+		});
+	} catch {
+		return null;
+	}
+	const shown = (ms) => {
+		const p = Object.fromEntries(format.formatToParts(ms).map(({ type, value }) => [type, value]));
+		const east = (Date.UTC(p.year, p.month - 1, p.day, p.hour, p.minute, p.second) - ms) / 1000;
+		return { east, name: p.timeZoneName, same: (o) => o.east === east && o.name === p.timeZoneName };
+	};
+	let now = shown(FIRST);
+	const changes = [[FIRST / 1000, now.east, now.name]];
+	for (let at = FIRST + STEP; at < LAST; at += STEP) {
+		const next = shown(at);
+		if (next.same(now)) continue;
+		let before = at - STEP, after = at;
+		while (after - before > MINUTE) {
+			const middle = before + Math.floor((after - before) / 2 / MINUTE) * MINUTE;
+			if (shown(middle).same(now)) before = middle;
+			else after = middle;
+		}
+		now = next;
+		changes.push([after / 1000, now.east, now.name]);
+	}
+	return changes;
+};
+
 // --- Pages for when nobody answers.
 
 const AWAY = ["No signal", `This page is kept at the office and needs signal.

@@ -77,7 +77,7 @@ func (v *visit) lacks() []string {
 	case len(v.day.Roof.Layout().Panels) == 0:
 		say = append(say, "The job has no roof plan yet. Until the office enters it, panels and seams are typed by name and nothing is owed.")
 	}
-	if _, err := time.LoadLocation(set.Zone); err != nil || set.Zone == "" {
+	if _, err := v.Zone(set.Zone); err != nil || set.Zone == "" {
 		say = append(say, "The job's time zone is not set. Times are shown in UTC.")
 	}
 	return say

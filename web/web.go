@@ -36,6 +36,8 @@ type Config struct {
 	// Skew is the seconds to add to this device's clock, known from the last
 	// exchange. Nil: none.
 	Skew func() int
+	// Zone finds a time zone by its name; nil: time.LoadLocation.
+	Zone func(name string) (*time.Location, error)
 	// Logf notes what went wrong for whoever runs the host.
 	Logf func(format string, args ...any)
 	// Static serves the files under /static/ and the service worker; nil where
@@ -79,6 +81,9 @@ type site struct {
 // New makes the site: every page of every job in the host's log.
 func New(c Config) http.Handler {
 	s := &site{Config: c}
+	if s.Zone == nil {
+		s.Zone = time.LoadLocation
+	}
 	r := chi.NewRouter()
 	r.Use(s.recovering, heads)
 	if c.Static != nil {
@@ -243,7 +248,7 @@ func (v *visit) open(writes []daylog.Writer) error {
 		return err
 	}
 	v.job = job
-	v.zone = zoneOf(job.On(daylog.DateOf(now)).Setup.Zone)
+	v.zone = v.zoneOf(job.On(daylog.DateOf(now)).Setup.Zone)
 	v.now = now.In(v.zone)
 	v.today = daylog.DateOf(v.now)
 	if before := v.today.Add(-1); v.now.Hour() < nightEnds && stillOpen(job.On(before)) {
@@ -271,8 +276,8 @@ func readable(form url.Values) {
 func stillOpen(d *daylog.Day) bool { return !d.Started.IsZero() && !d.Signed() }
 
 // zoneOf gives the job's time zone; UTC while none is set that exists.
-func zoneOf(name string) *time.Location {
-	zone, err := time.LoadLocation(name)
+func (s *site) zoneOf(name string) *time.Location {
+	zone, err := s.Zone(name)
 	if err != nil {
 		return time.UTC
 	}

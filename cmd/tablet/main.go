@@ -80,7 +80,7 @@ func (t *tablet) tellAboard(ctx context.Context) error {
 
 func (t *tablet) site() http.Handler {
 	return web.New(web.Config{
-		Log: t.log, Now: time.Now, Rand: rand.Reader, Who: web.FirstForeman, Logf: log.Printf,
+		Log: t.log, Now: time.Now, Rand: rand.Reader, Who: web.FirstForeman, Logf: log.Printf, Zone: (&zones{}).Load,
 		State: func(ctx context.Context, _ string, d *daylog.Day, zone *time.Location) string {
 			a, err := t.aboard(ctx)
 			if err != nil {
