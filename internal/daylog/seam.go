@@ -244,7 +244,9 @@ func (b *RunClosed) apply(d *Day, l *Line) {
 	}
 	s.Held = held
 	for _, edge := range b.Splices {
-		d.Roof.spot(Place{On: b.Seam + "@" + edge, What: Splice}).roll(l)
+		splice := Place{On: b.Seam + "@" + edge, What: Splice}
+		d.Roof.spot(splice).roll(l)
+		d.act(l, splice.Key(), Part{})
 	}
 	d.act(l, b.Seam, b.Part)
 }
