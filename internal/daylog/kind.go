@@ -166,6 +166,7 @@ var kinds = []*Kind{
 	&tapeKind,
 	&closedKind,
 	&heldKind,
+	&showsKind,
 	&driedKind,
 	&cutOutKind,
 	&checkKind,
