@@ -78,7 +78,7 @@ func (r *run) compose(ctx context.Context, p plan, quiet bool) (body []byte, ite
 			}
 			alone = part.alone
 			out.entry(part.job, raw)
-			items = append(items, item{part.job, part.stream, part.after + int64(nth) + 1, raw})
+			items = append(items, item{part.job, part.stream, part.after + int64(nth) + 1, raw, part.sure > 1})
 			return true
 		})
 		if err == nil {

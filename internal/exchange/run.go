@@ -229,6 +229,7 @@ type item struct {
 	job, stream string
 	seq         int64
 	raw         []byte
+	doubt       bool // where it begins to be new to the server was told by trails
 }
 
 func (i item) aside(why string) aside {
@@ -402,6 +403,12 @@ func (r *run) acknowledged(ctx context.Context, got answer, items []item) error 
 			last[i.job] = map[string]int64{}
 		}
 		last[i.job][i.stream] = max(last[i.job][i.stream], i.seq)
+		if i.doubt {
+			if r.sent[i.job] == nil {
+				r.sent[i.job] = map[string]int64{}
+			}
+			r.sent[i.job][i.stream] = i.seq
+		}
 	}
 	var faulty []aside
 	if len(got.Refused) > 0 {
@@ -458,12 +465,6 @@ func (r *run) acknowledged(ctx context.Context, got answer, items []item) error 
 					j.Beyond = map[string]int64{}
 				}
 				j.Beyond[stream] = max(j.Beyond[stream], seq)
-			}
-			if slices.Contains(r.asked[job], deviceOf(stream)) {
-				if r.sent[job] == nil {
-					r.sent[job] = map[string]int64{}
-				}
-				r.sent[job][stream] = seq
 			}
 			if j.Parked {
 				reach, err := reachAt(ctx, r.Log, job, stream, seq)
