@@ -342,7 +342,7 @@ func (v *visit) thumb(sit *checks.Situation, owed []checks.Owed) []Action {
 		add("Covers done", fmt.Sprintf("%d owed", len(covers)), "covers", map[string]any{"places": covers})
 	}
 	for _, o := range owed {
-		if o.Work == checks.RunWork {
+		if o.Work == checks.RunWork && o.Answer.Kind == "priming" {
 			add("Priming", "run "+o.Seam+" next", "priming", map[string]any{"seam": o.Seam, "from": o.Part.From, "to": o.Part.To})
 		}
 	}
