@@ -79,7 +79,7 @@ func (v *visit) entryActs() []EntryAct {
 const longAfter = 20 * time.Minute
 
 func (v *visit) entryLine(l *daylog.Line) EntryLine {
-	out := EntryLine{ID: l.Root, By: v.day.Setup.PersonName(l.Author), Newer: l.Newer(), After: l.After}
+	out := EntryLine{ID: l.Root, By: v.person(l.Author), Newer: l.Newer(), After: l.After}
 	k := daylog.KindOf(l.Body)
 	if k != nil {
 		out.What = titled(k, v.says(l.Entry))
@@ -91,11 +91,11 @@ func (v *visit) entryLine(l *daylog.Line) EntryLine {
 		}
 	}
 	if l.Of != "" && l.Struck != l.Entry {
-		out.Corrected = v.was(l) + "by " + v.day.Setup.PersonName(l.Author) + " " + v.clock(l.Made) + ": " + l.Why
+		out.Corrected = v.was(l) + "by " + v.person(l.Author) + " " + v.clock(l.Made) + ": " + l.Why
 	}
 	if l.Struck != nil {
 		out.Struck = cmp.Or(l.Struck.Why, "no reason given")
-		out.StruckBy = v.day.Setup.PersonName(l.Struck.Author) + ", " + v.clock(l.Struck.Made)
+		out.StruckBy = v.person(l.Struck.Author) + ", " + v.clock(l.Struck.Made)
 	}
 	if !changeable(k) || v.who.Person == "" || !v.who.may(daylog.Crew) {
 		return out
@@ -206,7 +206,7 @@ func (v *visit) struckAlready(l *daylog.Line) error {
 		return nil
 	}
 	return problem{http.StatusConflict, "This line is struck already",
-		"By " + v.day.Setup.PersonName(l.Struck.Author) + " at " + v.clock(l.Struck.Made) + ": " + cmp.Or(l.Struck.Why, "no reason given") + "."}
+		"By " + v.person(l.Struck.Author) + " at " + v.clock(l.Struck.Made) + ": " + cmp.Or(l.Struck.Why, "no reason given") + "."}
 }
 
 func (v *visit) strikeForm(status int, l *daylog.Line, wrong string) error {

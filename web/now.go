@@ -202,7 +202,7 @@ func (v *visit) asides(sit *checks.Situation) []Aside {
 			seen[f.Key] = true
 			by := f.Aside.Line
 			all = append(all, Aside{
-				Words: f.Says, Reason: f.Aside.Reason, By: v.day.Setup.PersonName(by.Author) + ", " + v.clock(by.At),
+				Words: f.Says, Reason: f.Aside.Reason, By: v.person(by.Author) + ", " + v.clock(by.At),
 				Action: Action{Label: "Its line", About: f.Says, URL: v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(by.Root)},
 			})
 		}

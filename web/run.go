@@ -94,7 +94,7 @@ func (v *visit) openRuns() RunsView {
 func (s *site) saveRun(v *visit) error {
 	r := newRunForm(v, v.r.PostForm)
 	form := v.r.PostForm.Get("form")
-	_, ok := v.readSheet(r.where)
+	place, ok := v.readSheet(r.where)
 	var drafts []draft
 	for _, sh := range r.steps {
 		if !r.did[sh.kind.Name] {
@@ -111,6 +111,9 @@ func (s *site) saveRun(v *visit) error {
 		}
 		sh.asks = slices.DeleteFunc(sh.asks, func(q Question) bool { return slices.Contains(runPlace, q.Field) })
 		ok = ok && (stepOK || len(sh.wrong)+len(sh.asks) == 0)
+		for name, text := range place.Odd {
+			d.keepOdd(name, text)
+		}
 		d.ID = daylog.FormID(form, len(drafts))
 		drafts = append(drafts, d)
 	}

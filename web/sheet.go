@@ -317,7 +317,7 @@ func (v *visit) manyOf(c *Field, f daylog.Field, sh *sheet) {
 			}
 		}
 		for _, id := range chosen {
-			add(id, v.day.Setup.PersonName(id), "")
+			add(id, v.person(id), "")
 		}
 	case daylog.PanelNames:
 		c.OtherLabel, c.OtherHelp = "Another panel", "Several with a comma between."

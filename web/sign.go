@@ -149,7 +149,7 @@ func (v *visit) signed() Signature {
 	first := v.day.Signatures[0]
 	l := first.Line
 	s := Signature{
-		Signed:    "Signed " + v.clock(l.At) + " by " + v.day.Setup.PersonName(l.Author),
+		Signed:    "Signed " + v.clock(l.At) + " by " + v.person(l.Author),
 		CheckCode: daylog.CheckCode(v.id, v.day, first, v.forks()),
 		Statement: first.Statement,
 		Stood:     stoodWords(first.Stood),

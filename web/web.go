@@ -28,7 +28,8 @@ type Config struct {
 	Log  store.Log
 	Now  func() time.Time
 	Rand io.Reader // for the ids of forms
-	// Who tells who is asking and which person of the job writes.
+	// Who tells who is asking and which person of the job, as it is set up today,
+	// writes.
 	Who func(r *http.Request, s *daylog.Setup) Who
 	// State says in facts how safe what was written is: "Saved here 10:51 · 14
 	// not sent, oldest 7:40".
@@ -255,7 +256,7 @@ func (v *visit) open(writes []daylog.Writer) error {
 		v.today = before
 	}
 	v.day = job.On(cmp.Or(named, v.today))
-	if v.who = v.Who(v.r, v.day.Setup); !v.who.may(writes...) {
+	if v.who = v.Who(v.r, job.On(v.today).Setup); !v.who.may(writes...) {
 		if !v.who.Reads {
 			v.job = nil // the page that says so does not name it
 		}
@@ -282,6 +283,15 @@ func (s *site) zoneOf(name string) *time.Location {
 		return time.UTC
 	}
 	return zone
+}
+
+// person is somebody's name, as of the page's day or, for who came later, of
+// today.
+func (v *visit) person(id string) string {
+	if p, ok := v.day.Setup.Person(id); ok {
+		return p.Name
+	}
+	return v.job.On(v.today).Setup.PersonName(id)
 }
 
 // url is an address within the job.

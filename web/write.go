@@ -180,6 +180,14 @@ type draft struct {
 	named bool // its time is the same whenever the form is sent
 }
 
+// keepOdd keeps what was typed for a field and could not be read.
+func (d *draft) keepOdd(field, text string) {
+	if d.Odd == nil {
+		d.Odd = map[string]string{}
+	}
+	d.Odd[field] = text
+}
+
 // draft is an entry of this page, its kind and body still missing.
 func (v *visit) draft(form string) draft {
 	e := daylog.Entry{ID: form, Day: v.day.Date, Made: v.now.UTC(), Author: v.who.Person}
@@ -202,10 +210,7 @@ func (v *visit) readSheet(sh *sheet) (draft, bool) {
 		case err != nil && f.Required:
 			sh.wrong[f.Name] = err.Error()
 		case err != nil && sh.ask(f.Name, err.Error()):
-			if d.Odd == nil {
-				d.Odd = map[string]string{}
-			}
-			d.Odd[sh.bare(f)] = asTyped(f, sh.typed)
+			d.keepOdd(sh.bare(f), asTyped(f, sh.typed))
 		case err == nil && value != nil:
 			sh.values[sh.bare(f)] = value
 			if say := outOfRange(f, value); say != "" {
@@ -279,10 +284,7 @@ func (v *visit) readTimes(sh *sheet, d *draft) {
 	begun, err := v.readTime("begun", sh.typed)
 	switch {
 	case err != nil && sh.ask("begun", err.Error()):
-		if d.Odd == nil {
-			d.Odd = map[string]string{}
-		}
-		d.Odd["begun"] = strings.TrimSpace(clean(sh.typed.Get("begun-other")))
+		d.keepOdd("begun", strings.TrimSpace(clean(sh.typed.Get("begun-other"))))
 	case err != nil:
 	case begun.at.After(at.at):
 		sh.ask("begun", "The work began at "+v.clock(begun.at)+", after it was done at "+v.clock(at.at)+". Are the two swapped?")
