@@ -302,6 +302,9 @@ func (d *Day) run(forks []Branch) {
 	}
 	d.settleSetup()
 	d.Opening = d.Roof.clone(d.Date)
+	if len(work) > 0 { // most lines are work at one or two places
+		d.Acts = make([]Act, 0, len(work)+len(work)/2)
+	}
 	for _, l := range work {
 		l.Body.apply(d, l)
 	}

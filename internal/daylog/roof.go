@@ -412,7 +412,7 @@ func (r *Roof) settle() {
 	r.Spots = open
 	for i := range r.Panels {
 		// A sheet that was ballasted before today rested long ago.
-		if p := &r.Panels[i]; p.Day < r.day && p.Finish != "" && p.Finish < r.day && r.Bare(*p) == 0 {
+		if p := &r.Panels[i]; p.Day < r.day && p.Finish != "" && p.Finish < r.day && p.fresh() && r.Bare(*p) == 0 {
 			p.Position, p.Flat, p.Weighted = When{}, When{}, false
 			if p.Strip == nil || p.Strip.Filled {
 				p.Swept, p.Mat, p.Released, p.Tops = "", nil, When{}, ""
@@ -426,6 +426,11 @@ func (r *Roof) settle() {
 		}
 	}
 	r.Items = items
+}
+
+// fresh reports whether anything is noted of a panel that its day's work needs.
+func (p *Panel) fresh() bool {
+	return !p.Position.IsZero() || !p.Flat.IsZero() || p.Weighted || p.Swept != "" || p.Mat != nil || !p.Released.IsZero() || p.Tops != ""
 }
 
 // Bare is the area of a laid panel with neither stone nor temporary ballast,
