@@ -4,10 +4,15 @@ package checks
 func All() []*Check { return all }
 
 var all = []*Check{
+	lapNarrow,
 	relaxShort,
+	primeOneFace,
 	flashUnproved,
+	tapeLapShort,
+	rollMissed,
 	runOpen,
 	coverOwed,
+	coverShort,
 	edgeEarly,
 	edgeOpen,
 	panelBare,

@@ -28,6 +28,7 @@ type Check struct {
 	Severity Severity
 	When     Moment // at which moments of the day it is judged
 	Absence  bool   // speaks of something missing: holds back where a tablet was not heard
+	Plain    bool   // weighs no written times, so it never asks
 	Limits   []Limit
 	Run      func(s *Situation, report func(Finding))
 }
@@ -91,8 +92,9 @@ type Limit struct {
 
 // Finding is one warning that a rule raises.
 type Finding struct {
-	Check  *Check // set by Run
-	Key    string // stable: the rule's id and the place or entry
+	Check  *Check   // set by Run, with the finding's own severity if it has one
+	Grade  Severity // where it differs from the rule's
+	Key    string   // stable: the rule's id and the place or entry
 	Place  string
 	Says   string // what is wrong and where, one sentence: "Run 6|7, 38 to 100 ft: no finger test since priming"
 	Seen   string // what was seen: "2 h 35 min after rolling"; "" if there is nothing to measure

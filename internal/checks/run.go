@@ -46,6 +46,11 @@ func (s *Situation) run(rules []*Check) {
 		}
 		c.Run(s, func(f Finding) {
 			f.Check = c
+			if f.Grade != "" && f.Grade != c.Severity {
+				graded := *c
+				graded.Severity = f.Grade
+				f.Check = &graded
+			}
 			if f.Source == (Source{}) {
 				f.Source = c.Source
 			}

@@ -1,0 +1,59 @@
+package checks
+
+import "duskline/internal/daylog"
+
+var coverSize = Limit{Name: "cover-short.size_in", Label: "Cover over a joint or end lap", Default: 12, Unit: "in", Source: practice}
+
+var coverShort = &Check{
+	ID:       "cover-short",
+	Title:    "Cover too small",
+	Why:      "A small cover ends too near the joint it is to keep dry.",
+	Settle:   "Set one of the job's size over it; from 9 in on it may stand for a reason.",
+	Source:   practice, // UFGS-07530 gives 9 in (225 mm) as the least
+	Severity: Stop,
+	When:     Live,
+	Plain:    true,
+	Limits:   []Limit{coverSize},
+	Run:      runCoverShort,
+}
+
+func runCoverShort(s *Situation, report func(Finding)) {
+	limit := s.inches(coverSize)
+	for l, b := range daylog.Each[*daylog.CoversRolled](s.Day) {
+		if b.Size == 0 || b.Size >= limit {
+			continue // 0: the job's size
+		}
+		bySeam := map[string][]daylog.Place{}
+		var order []string
+		for _, p := range b.Places {
+			if p.What != daylog.Cover {
+				continue
+			}
+			if spot := s.stands().spot(p); spot == nil || spot.Roller != l.Root {
+				continue // set again since
+			}
+			seam := seamOf(p)
+			if bySeam[seam] == nil {
+				order = append(order, seam)
+			}
+			bySeam[seam] = append(bySeam[seam], p)
+		}
+		for _, seam := range order {
+			places := bySeam[seam]
+			f := Finding{
+				Key:    "cover-short " + keyOf(places[0]),
+				Place:  onRun(seam),
+				Says:   upper(sayPlaces(seam, places)) + ", only " + b.Size.String(),
+				Seen:   b.Size.String(),
+				Limit:  number(s.Limit(coverSize)) + " in",
+				Since:  l.At,
+				Entry:  []string{l.Root},
+				Answer: Answer{Label: "Set again", Kind: "covers", Fields: map[string]any{"places": places}},
+			}
+			for _, p := range places {
+				f.places = append(f.places, where{name: keyOf(p)})
+			}
+			report(f)
+		}
+	}
+}
