@@ -94,6 +94,7 @@ type Form struct {
 	Wrong   []string // what is wrong with the form as a whole
 	Failed  string   // heads what is wrong: "Not signed in"; empty: that it is not saved
 	Submit  string   // "Save" when empty
+	Preview Hidden   // a button before Submit, and the return key's: its name and label; no name: none
 	Cancel  Action   // a link beside the button; none when its label is empty
 }
 

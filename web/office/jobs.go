@@ -11,6 +11,7 @@ type JobsView struct {
 	Frame web.Frame
 	Jobs  []JobRow
 	Empty web.Empty
+	New   web.Action // where a job begins; no label: nowhere
 }
 
 // JobRow is one job: where it leads, and today in a line.
@@ -22,6 +23,9 @@ type JobRow struct {
 // jobs is GET /: every job that whoever asks may read.
 func (p *pages) jobs(v *visit) error {
 	view := JobsView{Frame: v.frame("Jobs", "/"), Empty: web.Empty{Say: "There is no job in this data folder yet."}}
+	if v.mayBegin() == nil {
+		view.New = web.Action{Label: "New job", URL: "/jobs/new"}
+	}
 	ids, err := p.Log.Jobs(v.r.Context())
 	if err != nil {
 		return err

@@ -44,6 +44,7 @@ func Routes(c Config) func(chi.Router) {
 	p := &pages{Config: c}
 	return func(r chi.Router) {
 		r.Get("/", p.page(p.jobs))
+		p.setupRoutes(r)
 		if c.Accounts == nil {
 			return
 		}

@@ -1,0 +1,609 @@
+package office
+
+import (
+	"cmp"
+	"crypto/rand"
+	"encoding/base32"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/go-chi/chi/v5"
+
+	"duskline/internal/daylog"
+	"duskline/internal/signin"
+	"duskline/web"
+)
+
+// setupRoutes are the pages that set a job up.
+func (p *pages) setupRoutes(r chi.Router) {
+	r.Get("/jobs/new", p.page(p.askNewJob))
+	r.Post("/jobs/new", p.page(p.newJob))
+	r.Get("/job/{job}/setup", p.setup(p.overview))
+	r.Get("/job/{job}/setup/limits", p.setup(p.limits))
+	r.Get("/job/{job}/setup/limits/{limit}", p.setup(p.askLimit))
+	r.Post("/job/{job}/setup/limits/{limit}", p.setup(p.saveLimit))
+	r.Get("/job/{job}/setup/plan", p.setup(p.askPlan))
+	r.Post("/job/{job}/setup/plan", p.setup(p.savePlan))
+	r.Get("/job/{job}/setup/{kind}", p.setup(p.askSetup))
+	r.Post("/job/{job}/setup/{kind}", p.setup(p.saveSetup))
+}
+
+// setupVisit is one request to a set-up page of a job.
+type setupVisit struct {
+	*visit
+	id     string
+	job    *daylog.Job // all of it
+	day    *daylog.Day // today, by the roof's date
+	author string
+}
+
+// setup makes a handler of a page for those who may write what the office
+// writes on the job. Nobody else learns whether there is such a job.
+func (p *pages) setup(do func(v *setupVisit) error) http.HandlerFunc {
+	return p.page(func(in *visit) error {
+		v := &setupVisit{visit: in, id: chi.URLParam(in.r, "job"), author: "office"}
+		if p.Accounts != nil {
+			may := in.who.On(v.id)
+			if !may.Office {
+				return fmt.Errorf("set-up of %s: %w", v.id, fs.ErrPermission)
+			}
+			v.author = may.Person
+		}
+		entries, err := p.Log.Entries(in.r.Context(), v.id, "")
+		if err != nil {
+			return err
+		}
+		if len(entries) == 0 {
+			return fmt.Errorf("job %s: %w", v.id, fs.ErrNotExist)
+		}
+		v.job = daylog.Fold(v.id, entries)
+		today, err := v.today(v.id)
+		if err != nil {
+			return err
+		}
+		v.day = v.job.On(today.Date)
+		return do(v)
+	})
+}
+
+func (v *setupVisit) url(path string) string {
+	return "/job/" + url.PathEscape(v.id) + "/setup" + path
+}
+
+func (v *setupVisit) frame(title string) web.Frame {
+	f := v.visit.frame(title, "")
+	f.Job, f.JobURL, f.Invented = jobName(v.day), "/job/"+url.PathEscape(v.id)+"/", v.day.Setup.Invented
+	f.Nav = append([]web.NavLink{{Label: "Now", URL: f.JobURL}, {Label: "Set-up", URL: v.url(""), Current: true}}, f.Nav...)
+	return f
+}
+
+// lines are all of a kind's entries, those that begin to hold first coming
+// first; an empty kind stands for all of the set-up.
+func (v *setupVisit) lines(kind string) []*daylog.Line {
+	var all []*daylog.Line
+	for _, d := range v.job.Days {
+		for _, l := range d.Lines {
+			if k := daylog.KindOf(l.Body); k != nil && k.Group == daylog.SetUp && (kind == "" || k.Name == kind) {
+				all = append(all, l)
+			}
+		}
+	}
+	return all
+}
+
+// from is the day from which a new entry holds unless another is typed: until
+// work begins the job's first, so that all of the set-up holds together.
+func (v *setupVisit) from() daylog.Date {
+	for _, d := range v.job.Days {
+		if d.Worked() {
+			return v.day.Date
+		}
+	}
+	if len(v.job.Days) > 0 {
+		return min(v.job.Days[0].Date, v.day.Date)
+	}
+	return v.day.Date
+}
+
+// SetupView is the set-up of a job: what is set, what is missing, and how it
+// came about.
+type SetupView struct {
+	Frame   web.Frame
+	Lead    string
+	Missing []web.Action
+	Parts   []SetupPart
+	History []SetupChange
+}
+
+// SetupPart is one part of the set-up in a line.
+type SetupPart struct {
+	URL, Title, Words string
+}
+
+// SetupChange is one entry of the set-up.
+type SetupChange struct {
+	Says, From, Written string
+	Why                 string
+	Past                []string // what it said before it was corrected
+	Struck              bool
+	Correct             string // where it is corrected; empty: nowhere
+}
+
+// missing is what a first day cannot do without.
+func (v *setupVisit) missing() []web.Action {
+	s := v.day.Setup
+	var all []web.Action
+	need := func(lacks bool, label, to string) {
+		if lacks {
+			all = append(all, web.Action{Label: label, URL: v.url(to)})
+		}
+	}
+	need(s.Name == "", "The job has no name", "/job")
+	need(!zoneExists(s.Zone), "The time zone of the roof is not set", "/job")
+	need(s.Leaving == "", "The usual leaving time is not set", "/job")
+	need(!slices.ContainsFunc(s.Persons, func(p daylog.Person) bool { return p.Role == "foreman" && !p.Gone }), "There is no foreman", "/person")
+	switch {
+	case s.PlanFlaw() != nil:
+		need(true, "The roof plan cannot be laid", "/plan")
+	default:
+		need(len(v.day.Roof.Layout().Panels) == 0, "There is no roof plan with panels", "/plan")
+	}
+	return all
+}
+
+// overview is GET /job/{job}/setup.
+func (p *pages) overview(v *setupVisit) error {
+	s := v.day.Setup
+	view := SetupView{Frame: v.frame("Set-up"), Missing: v.missing(), Lead: "Ready for a first day."}
+	if n := len(view.Missing); n == 1 {
+		view.Lead = "One thing is missing for a first day."
+	} else if n > 1 {
+		view.Lead = fmt.Sprintf("%d things are missing for a first day.", n)
+	}
+	part := func(to, title, words string) {
+		view.Parts = append(view.Parts, SetupPart{v.url(to), title, cmp.Or(words, "nothing yet")})
+	}
+	hours := ""
+	if s.Leaving != "" {
+		hours = ", leaving " + s.Leaving
+	}
+	part("/job", "Job and hours", strings.TrimPrefix(s.Zone+hours, ", "))
+	var names []string
+	for _, one := range s.Persons {
+		if !one.Gone {
+			names = append(names, one.Name)
+		}
+	}
+	part("/person", "People", strings.Join(names, ", "))
+	layout := v.day.Roof.Layout()
+	plan := ""
+	if n := len(layout.Panels); n > 0 {
+		plan = fmt.Sprintf("%d panels, %.0f sq ft of roof", n, layout.Area)
+	}
+	part("/plan", "Roof plan", plan)
+	for _, k := range daylog.Kinds() {
+		if !formKind(k) || k.Name == "job" || k.Name == "person" {
+			continue
+		}
+		lines := v.lines(k.Name)
+		words := ""
+		for _, l := range slices.Backward(lines) {
+			if l.Struck == nil {
+				words = k.Say(v.day, l.Body)
+				break
+			}
+		}
+		part("/"+k.Name, k.Title, words)
+	}
+	changed := "all as they come"
+	if n := len(s.Limits); n > 0 {
+		changed = fmt.Sprintf("%d set for this job", n)
+	}
+	part("/limits", "Limits", changed)
+	for _, l := range slices.Backward(v.lines("")) {
+		view.History = append(view.History, v.change(l))
+	}
+	return v.show(http.StatusOK, SetupPage(view))
+}
+
+// change puts an entry of the set-up into words.
+func (v *setupVisit) change(l *daylog.Line) SetupChange {
+	k := daylog.KindOf(l.Body)
+	c := SetupChange{Says: k.Title + ": " + k.Say(v.day, l.Body), From: dateWords(l.Day), Written: v.written(l.Entry), Why: l.Why, Struck: l.Struck != nil}
+	for _, e := range l.Past {
+		if k := daylog.KindOf(e.Body); k != nil && k.Say != nil {
+			c.Past = append(c.Past, k.Say(v.day, e.Body)+", "+v.written(e))
+		}
+	}
+	if formKind(k) && !c.Struck {
+		c.Correct = v.url("/" + k.Name + "?of=" + url.QueryEscape(l.Root))
+	}
+	return c
+}
+
+func (v *setupVisit) written(e *daylog.Entry) string {
+	zone, err := time.LoadLocation(v.day.Setup.Zone)
+	if err != nil {
+		zone = time.UTC
+	}
+	words := e.Made.In(zone).Format("2 January 2006, 15:04")
+	if e.Author == "" {
+		return words
+	}
+	if name := v.day.Setup.PersonName(e.Author); name != e.Author {
+		return words + " by " + name
+	}
+	if e.Author == "office" {
+		return words + " by the office"
+	}
+	return words + " by " + e.Author
+}
+
+func dateWords(d daylog.Date) string {
+	t, err := time.Parse(time.DateOnly, string(d))
+	if err != nil {
+		return string(d)
+	}
+	return t.Format("Monday 2 January 2006")
+}
+
+// formKind reports whether a kind of the set-up is asked on the form made from
+// its fields; plan and limits have pages of their own.
+func formKind(k *daylog.Kind) bool {
+	return k.Group == daylog.SetUp && k.Writes == daylog.Office && k.Name != "plan" && k.Name != "limit"
+}
+
+func zoneExists(name string) bool {
+	if name == "" || name == "Local" {
+		return false
+	}
+	_, err := time.LoadLocation(name)
+	return err == nil
+}
+
+// setupForm is the form of a kind, or of the correction of one of its lines.
+func (v *setupVisit) setupForm(k *daylog.Kind, of *daylog.Line, body daylog.Body, wrong map[string]string) (web.Form, error) {
+	typed := typedOnly(v.r)
+	form := web.Form{
+		Heading: web.Heading{Title: k.Title, Lead: k.Help},
+		URL:     v.url("/" + k.Name),
+		Cancel:  web.Action{Label: "Back to Set-up", URL: v.url("")},
+	}
+	if of != nil {
+		form.Heading = web.Heading{Title: "Correct: " + k.Title, Lead: "It holds from " + dateWords(of.Day) + ". What it says now stays readable."}
+		form.URL += "?of=" + url.QueryEscape(of.Root)
+	}
+	fields, err := web.KindFields(k, v.day, body, typed, wrong)
+	if err != nil {
+		return form, err
+	}
+	return form, v.close(&form, of, fields, wrong)
+}
+
+// close adds what every form of the set-up asks: from which day it holds, or
+// why it is corrected.
+func (v *setupVisit) close(form *web.Form, of *daylog.Line, fields []web.Field, wrong map[string]string) error {
+	typed := typedOnly(v.r)
+	number, err := formNumber(typed.Get("form"))
+	if err != nil {
+		return err
+	}
+	form.Hidden = append(form.Hidden, web.Hidden{Name: "form", Value: number})
+	if of == nil {
+		day := string(v.from())
+		if typed.Has("day") {
+			day = typed.Get("day")
+		}
+		fields = append(fields, web.Field{Name: "day", Kind: web.FieldText, Label: "Holds from", Value: day, Error: wrong["day"], Needed: true, Help: "As in 2026-10-06. Days before it stay as they were."})
+	} else {
+		fields = append(fields, web.Field{Name: "why", Kind: web.FieldText, Label: "Why it is corrected", Value: typed.Get("why"), Error: wrong["why"], Needed: true})
+	}
+	form.Groups = append(form.Groups, web.FieldGroup{Fields: fields})
+	if say := wrong[""]; say != "" {
+		form.Wrong = append(form.Wrong, say)
+	}
+	return nil
+}
+
+// typedOnly is what was sent; nil on the first showing.
+func typedOnly(r *http.Request) url.Values {
+	if r.Method == http.MethodPost {
+		return r.PostForm
+	}
+	return nil
+}
+
+// formNumber keeps a form's number, or makes one: 80 random bits.
+func formNumber(was string) (string, error) {
+	if len(was) == 16 && strings.Trim(was, "abcdefghijklmnopqrstuvwxyz234567") == "" {
+		return was, nil
+	}
+	var b [10]byte
+	if _, err := rand.Read(b[:]); err != nil {
+		return "", err
+	}
+	return strings.ToLower(base32.StdEncoding.EncodeToString(b[:])), nil
+}
+
+// kindAsked is the kind of the address, and the line that is to be corrected.
+func (v *setupVisit) kindAsked() (*daylog.Kind, *daylog.Line, error) {
+	k, ok := daylog.FindKind(chi.URLParam(v.r, "kind"))
+	if !ok || !formKind(k) {
+		return nil, nil, fmt.Errorf("kind of set-up: %w", fs.ErrNotExist)
+	}
+	root := v.r.URL.Query().Get("of")
+	if root == "" {
+		return k, nil, nil
+	}
+	for _, l := range v.lines(k.Name) {
+		if l.Root == root && l.Struck == nil {
+			return k, l, nil
+		}
+	}
+	return nil, nil, fmt.Errorf("entry: %w", fs.ErrNotExist)
+}
+
+// inForce is what a form of the kind shows first: a job and its scope are
+// changed, of people and the like one more is added.
+func (v *setupVisit) inForce(k *daylog.Kind) daylog.Body {
+	s := v.day.Setup
+	switch k.Name {
+	case "job":
+		return &daylog.JobSetup{Name: s.Name, Zone: s.Zone, Start: s.Start, Leaving: s.Leaving, Packup: s.Packup, Invented: s.Invented}
+	case "person":
+		if p, ok := s.Person(v.r.Form.Get("person")); ok && v.r.Method == http.MethodGet {
+			return &p
+		}
+	}
+	return nil
+}
+
+// askSetup is GET /job/{job}/setup/{kind}?of=ENTRY: the form of one kind; with
+// an entry, of its correction.
+func (p *pages) askSetup(v *setupVisit) error {
+	k, of, err := v.kindAsked()
+	if err != nil {
+		return err
+	}
+	body := v.inForce(k)
+	if of != nil {
+		body = of.Body
+	}
+	form, err := v.setupForm(k, of, body, nil)
+	if err != nil {
+		return err
+	}
+	return v.showForm(http.StatusOK, form)
+}
+
+func (v *setupVisit) showForm(status int, form web.Form) error {
+	return v.show(status, web.SheetPage(v.frame(form.Heading.Title), form))
+}
+
+// saveSetup is POST /job/{job}/setup/{kind}?of=ENTRY.
+func (p *pages) saveSetup(v *setupVisit) error {
+	k, of, err := v.kindAsked()
+	if err != nil {
+		return err
+	}
+	body, wrong := readSetup(k, v.day, v.r.PostForm)
+	entry, more := v.entry(of)
+	for name, say := range more {
+		wrong[name] = say
+	}
+	if len(wrong) > 0 {
+		form, err := v.setupForm(k, of, nil, wrong)
+		if err != nil {
+			return err
+		}
+		return v.showForm(http.StatusUnprocessableEntity, form)
+	}
+	entry.Body = body
+	return v.keep(entry, v.url(""))
+}
+
+// entry is one of this form, its body still missing, with what is wrong about
+// its day or reason.
+func (v *setupVisit) entry(of *daylog.Line) (daylog.Entry, map[string]string) {
+	wrong := map[string]string{}
+	now := v.Now().UTC().Truncate(time.Second)
+	e := daylog.Entry{At: now, Made: now, Author: v.author, ID: v.r.PostForm.Get("form")}
+	if number, err := formNumber(e.ID); err != nil || number != e.ID {
+		wrong[""] = "This form had lost its number and has a new one. Save it again."
+	}
+	if of != nil {
+		e.Of, e.Day, e.At = of.Root, of.Day, of.At
+		if e.Why = strings.TrimSpace(v.r.PostForm.Get("why")); e.Why == "" {
+			wrong["why"] = "Say why: the reason is shown beside the correction."
+		}
+	} else {
+		var say string
+		if e.Day, say = readDay(v.r.PostForm.Get("day")); say != "" {
+			wrong["day"] = say
+		}
+	}
+	return e, wrong
+}
+
+func readDay(text string) (daylog.Date, string) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return "", "Say from which day it holds, as in 2026-10-06."
+	}
+	day, err := daylog.ParseDate(text)
+	if err != nil || day < "2000-01-01" || day > "2199-12-31" {
+		return "", "This is no day that can be read. Write it as in 2026-10-06."
+	}
+	return day, ""
+}
+
+// readSetup reads a form of the set-up and says what of it cannot be kept.
+func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, map[string]string) {
+	for name := range typed {
+		for i, text := range typed[name] {
+			typed[name][i] = strings.ToValidUTF8(text, string(utf8.RuneError))
+		}
+	}
+	body, wrong := web.ReadKind(k, d, typed)
+	say := func(field, words string) {
+		if wrong[field] == "" {
+			wrong[field] = words
+		}
+	}
+	switch b := body.(type) {
+	case *daylog.JobSetup:
+		if b.Name == "" {
+			say("name", "Give the job a name.")
+		}
+		switch {
+		case b.Zone == "":
+			say("zone", "Say in which time zone the roof is, as in America/Chicago.")
+		case !zoneExists(b.Zone):
+			say("zone", "There is no time zone of this name. Write it as in America/Chicago.")
+		}
+		for name, text := range map[string]string{"start": b.Start, "leaving": b.Leaving} {
+			if _, err := time.Parse("15:04", text); text != "" && (err != nil || len(text) != 5) {
+				say(name, "This is no time of day. Write it as in 07:00 or 16:30.")
+			}
+		}
+		if wrong["start"] == "" && wrong["leaving"] == "" && b.Start != "" && b.Leaving != "" && b.Leaving <= b.Start {
+			say("leaving", "People leave after they start: the usual start is "+b.Start+".")
+		}
+	case *daylog.Person:
+		if b.Name == "" {
+			say("name", "Give the person a name.")
+		}
+		if b.Role == "" {
+			say("role", "Say what the person is on this job.")
+		}
+		if b.Person == "" {
+			b.Person = shortName(b.Name, d.Setup)
+		} else if strings.ContainsAny(b.Person, " \t\n") {
+			say("person", "A short name is one word.")
+		}
+	case *daylog.Standing:
+		if len(b.Panels) == 0 {
+			say("panels", "Name at least one panel.")
+		}
+		for _, name := range b.Panels {
+			if _, ok := d.Roof.Layout().Panel(name); !ok {
+				say("panels", "Panel "+name+" is not on the roof plan.")
+			}
+		}
+		if b.Strip != "" && !slices.Contains(b.Panels, b.Strip) {
+			say("strip", "The strip is on a panel that stands: panel "+b.Strip+" is not among them.")
+		}
+	}
+	return body, wrong
+}
+
+// shortName makes the id of a person who has none: the first name, counted on
+// where it is taken.
+func shortName(name string, s *daylog.Setup) string {
+	words := strings.Fields(strings.ToLower(name))
+	if len(words) == 0 {
+		return ""
+	}
+	id := words[0]
+	for n := 2; ; n++ {
+		if _, taken := s.Person(id); !taken {
+			return id
+		}
+		id = fmt.Sprintf("%s%d", words[0], n)
+	}
+}
+
+// keep writes the entry of one form. Sent twice it is written once; sent again
+// with other words nothing is written.
+func (v *setupVisit) keep(e daylog.Entry, next string) error {
+	drafts := []daylog.Entry{e}
+	if _, there := v.day.Setup.Person(v.author); !there && v.Accounts != nil {
+		// The id of the entry is the person's: told twice it is written once.
+		drafts = append(drafts, daylog.Entry{ID: daylog.FormID(v.author, 0), Day: min(v.from(), e.Day), At: e.Made, Made: e.Made, Author: v.author,
+			Body: &daylog.Person{Person: v.author, Name: v.who.Name, Role: "manager"}})
+	}
+	return v.write(v.id, next, drafts...)
+}
+
+func (v *visit) write(job, next string, drafts ...daylog.Entry) error {
+	kept, err := v.Log.Write(v.r.Context(), job, drafts...)
+	if err != nil {
+		return fmt.Errorf("save: %w", err)
+	}
+	was, err1 := json.Marshal(kept[0].Body)
+	is, err2 := json.Marshal(drafts[0].Body)
+	if errors.Join(err1, err2) != nil || string(was) != string(is) || kept[0].Day != drafts[0].Day || kept[0].Of != drafts[0].Of || kept[0].Why != drafts[0].Why {
+		return problem{http.StatusConflict, web.Trouble{Title: "This form was saved before", Say: "It was saved with other words, and those stand. Open the set-up and change them there."}}
+	}
+	return v.leave(next)
+}
+
+// mayBegin refuses whoever may not set up new jobs.
+func (v *visit) mayBegin() error {
+	if v.Accounts != nil && !v.who.Manages() {
+		return fmt.Errorf("new job: %w", fs.ErrPermission)
+	}
+	return nil
+}
+
+// newJobForm asks what a job cannot begin without.
+func (v *visit) newJobForm(wrong map[string]string) (web.Form, *setupVisit, error) {
+	s := &setupVisit{visit: v, job: daylog.Fold("new", nil), author: "office"}
+	s.day = s.job.On(daylog.DateOf(v.Now().UTC()))
+	if v.Accounts != nil {
+		s.author = v.who.On(signin.Company).Person
+	}
+	k, _ := daylog.FindKind("job")
+	form, err := s.setupForm(k, nil, nil, wrong)
+	form.Heading = web.Heading{Title: "New job", Lead: "The rest of its set-up follows."}
+	form.URL, form.Submit = "/jobs/new", "Make the job"
+	form.Cancel = web.Action{Label: "Back to the jobs", URL: "/"}
+	return form, s, err
+}
+
+// askNewJob is GET /jobs/new.
+func (p *pages) askNewJob(v *visit) error {
+	if err := v.mayBegin(); err != nil {
+		return err
+	}
+	form, _, err := v.newJobForm(nil)
+	if err != nil {
+		return err
+	}
+	return v.ask(http.StatusOK, "/", form, nil)
+}
+
+// newJob is POST /jobs/new: it writes the first entry of a job.
+func (p *pages) newJob(v *visit) error {
+	if err := v.mayBegin(); err != nil {
+		return err
+	}
+	_, s, err := v.newJobForm(nil)
+	if err != nil {
+		return err
+	}
+	k, _ := daylog.FindKind("job")
+	body, wrong := readSetup(k, s.day, v.r.PostForm)
+	e, more := s.entry(nil)
+	for name, say := range more {
+		wrong[name] = say
+	}
+	if len(wrong) > 0 {
+		form, _, err := v.newJobForm(wrong)
+		if err != nil {
+			return err
+		}
+		return v.show(http.StatusUnprocessableEntity, web.SheetPage(v.frame("New job", "/"), form))
+	}
+	e.Body = body
+	s.id = e.ID[:10] // the form's: sent twice it is one job
+	return s.keep(e, s.url(""))
+}
