@@ -6,6 +6,9 @@ func All() []*Check { return all }
 var all = []*Check{
 	lapNarrow,
 	relaxShort,
+	relaxCold,
+	coldDay,
+	dewNear,
 	primeOneFace,
 	flashUnproved,
 	tapeLapShort,

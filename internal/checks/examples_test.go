@@ -81,7 +81,7 @@ func found(s *Situation) []script.Found {
 }
 
 // toCome are rules that the worked days name and that are not there yet.
-var toCome = []string{"relax-cold", "cold-day", "flash-failed", "prime-stale", "prime-wet", "dew-near", "edge-wont-make-it", "closed-over-open",
+var toCome = []string{"flash-failed", "prime-stale", "prime-wet", "edge-wont-make-it", "closed-over-open",
 	"dark-work", "ticket-mismatch", "repair-open", "weather-stop"}
 
 // TestExamples holds every example against all rules, in every way of writing
@@ -225,6 +225,10 @@ func TestLimits(t *testing.T) {
 		"tools-down.packup_min":     "20 min",
 		"relax-short.rest_min":      "30 min",
 		"lap-narrow.target_in":      "5 in",
+		"relax-cold.air_f":          "40 F",
+		"relax-cold.rest_min":       "60 min",
+		"cold-day.air_f":            "40 F",
+		"dew-near.margin_f":         "5 F",
 		"lap-narrow.floor_in":       "4 in",
 		"tape-lap-short.lap_in":     "1 in",
 		"cover-short.size_in":       "12 in",
