@@ -25,22 +25,21 @@ const pushText = 512 << 10
 // storeAtOnce is how many entries of an answer are kept in one operation.
 const storeAtOnce = 1000
 
-// compose writes a call. folds is what it says of the folds.
-func (r *run) compose(ctx context.Context, p plan, quiet bool) (body []byte, items []item, folds string, err error) {
+// outgoing is a call as it goes out.
+type outgoing struct {
+	body  []byte
+	items []item
+	folds string    // what it says of the folds
+	told  []Refused // what it says could not be kept or delivered
+}
+
+// compose writes a call. A quiet one has nothing to send.
+func (r *run) compose(ctx context.Context, p plan, quiet bool) (c outgoing, err error) {
 	h := hello{Device: r.Log.Device(), Build: r.Build, Now: r.Now().UnixMilli(), Jobs: r.jobs}
-	if !quiet {
-		h.Room = r.known.Room
-	}
 	e := ending{}
 	for _, job := range r.jobs {
 		j := r.known.Jobs[job]
-		// Of what cannot be put where it belongs the server has to know.
-		for _, a := range j.Aside {
-			if !a.Kept && a.certain() {
-				e.Refused = append(e.Refused, a.Refused)
-			}
-		}
-		e.Refused = append(e.Refused, j.Bad...)
+		e.Refused = append(e.Refused, j.untold()...)
 		quiet = quiet && len(j.Aside) == 0 && len(j.Bad) == 0 && len(j.Past) == 0
 		if len(j.Past) > 0 {
 			if e.Past == nil {
@@ -49,46 +48,48 @@ func (r *run) compose(ctx context.Context, p plan, quiet bool) (body []byte, ite
 			e.Past[job] = j.Past
 		}
 		if err := addTrails(ctx, r.Log, job, p.ours[job], r.asked[job], &e.Trails); err != nil {
-			return nil, nil, "", err
+			return c, err
 		}
 	}
 	if quiet {
 		h.Digest = digest(p.ours)
 		if h.Folds, err = r.folds(ctx, p, h.Digest); err != nil {
-			return nil, nil, "", err
+			return c, err
 		}
 	} else {
-		e.Heads = p.ours
+		e.Heads, h.Room = p.ours, r.known.Room
 	}
+	c.folds, c.told = h.Folds, e.Refused
 	for _, part := range p.parts {
 		h.Ahead += part.len()
 	}
 	if r.zip == nil {
 		r.zip = gzip.NewWriter(nil)
 	}
-	for size := cmp.Or(r.known.Size, PushEntries); ; size = len(items) / 2 {
+	for size := cmp.Or(r.known.Size, PushEntries); ; size = len(c.items) / 2 {
 		var buf bytes.Buffer
 		out := newWriter(&buf, r.zip)
 		out.line(h)
-		items = nil
+		c.items = nil
 		alone := false
 		e.More, err = fill(ctx, r.Log, p.parts, func(part stretch, nth int, raw []byte) bool {
-			if len(items) >= size || len(items) > 0 && (alone || part.alone || out.bytes+len(raw) > pushText) {
+			if len(c.items) >= size || len(c.items) > 0 && (alone || part.alone || out.bytes+len(raw) > pushText) {
 				return false
 			}
 			alone = part.alone
 			out.entry(part.job, raw)
-			items = append(items, item{part.job, part.stream, part.after + int64(nth) + 1, raw, part.sure > 1})
+			c.items = append(c.items, item{part.job, part.stream, part.after + int64(nth) + 1, raw, part.sure > 1})
 			return true
 		})
 		if err == nil {
 			err = out.end(e)
 		}
 		if err != nil {
-			return nil, nil, "", err
+			return c, err
 		}
-		if buf.Len() <= PushBytes || len(items) <= 1 {
-			return buf.Bytes(), items, h.Folds, nil
+		if buf.Len() <= PushBytes || len(c.items) <= 1 {
+			c.body = buf.Bytes()
+			return c, nil
 		}
 	}
 }
@@ -259,9 +260,9 @@ func (r *run) keep(ctx context.Context, job string, raws [][]byte) error {
 			return err
 		}
 		b.Kept = true
-		if !slices.ContainsFunc(j.Bad, func(o Refused) bool { return o.Hash == b.Hash }) {
+		if !slices.ContainsFunc(j.Bad, func(o aside) bool { return o.Hash == b.Hash }) {
 			b.Raw = nil
-			j.Bad = append(j.Bad, b)
+			j.Bad = append(j.Bad, aside{Refused: b, Stream: b.Device, Since: r.Now()})
 		}
 		j.Past[b.Device] = max(j.Past[b.Device], b.Seq)
 		r.logf("entry %d of %s, job %s, cannot be kept: %s", b.Seq, b.Device, job, b.Why)

@@ -103,7 +103,7 @@ func (c *Client) exchange(ctx context.Context, jobs []string, progress func(got,
 		r.jobs, jobs = jobs[:n], jobs[n:]
 		err = r.settle(ctx)
 	}
-	if err == nil {
+	if err == nil && r.report.Calls > 0 {
 		r.known.Success = c.Now()
 	}
 	// What was learned is kept even if the host has lost its patience.

@@ -266,6 +266,9 @@ func TestExchange(t *testing.T) {
 	server, one, two := store.NewMemory(), store.NewMemory(), store.NewMemory()
 	office := newOffice(t, server)
 	a, b := newTablet(t, one, office), newTablet(t, two, office)
+	if r := a.exchange(t); r.Calls != 0 || !r.Success.IsZero() {
+		t.Errorf("without a job on board: %+v", r)
+	}
 	write(t, server, job, 5)
 	first := write(t, one, job, 450)
 

@@ -529,7 +529,8 @@ func TestPoisonOnTheWay(t *testing.T) {
 				t.Errorf("the server's line ends at %d, want %d", n, poisoned-1)
 			}
 			tab.exchange(t)
-			if told := office.told(SetAside); len(told) == 0 || told[0].Entry.Seq != poisoned {
+			tab.exchange(t)
+			if told := office.told(SetAside); len(told) != 1 || told[0].Entry.Seq != poisoned {
 				t.Errorf("the office was told %v", told)
 			}
 			on = false
@@ -609,8 +610,8 @@ func TestPoisonAtTheTablet(t *testing.T) {
 	if r = tab.exchange(t); r.Received != 0 {
 		t.Errorf("sent again: %+v", r)
 	}
-	if len(office.told(SetAside)) == 0 {
-		t.Error("the office was not told")
+	if told := office.told(SetAside); len(told) != 1 || told[0].Entry.Seq != 2 {
+		t.Errorf("the office was told %v", told)
 	}
 	log.before, tab.Build = nil, "c2"
 	if r = tab.exchange(t); len(r.Refused) != 0 {

@@ -52,20 +52,41 @@ type knownJob struct {
 	Beyond map[string]int64 `json:"beyond,omitempty"`
 	// Bad and Past are the same for what came from the server.
 	Past  map[string]int64 `json:"past,omitempty"`
-	Bad   []Refused        `json:"bad,omitempty"`
+	Bad   []aside          `json:"bad,omitempty"`
 	Build string           `json:"build,omitempty"` // ours, when Past was noted
 	Shut  string           `json:"shut,omitempty"`
 	// Parked: what was sent waits at the server for someone to decide.
 	Parked bool `json:"parked,omitempty"`
 }
 
-// aside is an entry that the server could not take. What follows it on its
-// stream is sent all the same.
+// aside is an entry that one side could not take. What follows it on its stream
+// is sent all the same.
 type aside struct {
 	Refused
 	Stream string    `json:"stream"`
 	Since  time.Time `json:"since"`
-	Tries  int       `json:"tries"` // how often it failed alone while others got through
+	Tries  int       `json:"tries"`          // how often it failed alone while others got through
+	Told   bool      `json:"told,omitempty"` // the server knows of it
+}
+
+// untold gives what the server has to be told of.
+func (j *knownJob) untold() (refused []Refused) {
+	for _, a := range slices.Concat(j.Aside, j.Bad) {
+		if a.certain() && !a.Told {
+			refused = append(refused, a.Refused)
+		}
+	}
+	return refused
+}
+
+// told notes that the server was told.
+func (j *knownJob) told(refused []Refused) {
+	for _, list := range []*[]aside{&j.Aside, &j.Bad} {
+		*list = slices.Clone(*list)
+		for i, a := range *list {
+			(*list)[i].Told = a.Told || slices.ContainsFunc(refused, func(r Refused) bool { return r.Hash == a.Hash })
+		}
+	}
 }
 
 // settle forgets what was aside and is through.
@@ -202,7 +223,9 @@ func (c *Client) state(ctx context.Context, k known) (State, error) {
 				s.Refused = append(s.Refused, a.Refused)
 			}
 		}
-		s.Refused = append(s.Refused, j.Bad...)
+		for _, a := range j.Bad {
+			s.Refused = append(s.Refused, a.Refused)
+		}
 	}
 	return s, nil
 }

@@ -119,7 +119,7 @@ func (r *run) plan(ctx context.Context) (plan, error) {
 		for stream, seq := range j.Past {
 			if ours[stream].Seq >= seq {
 				delete(j.Past, stream)
-				j.Bad = slices.DeleteFunc(j.Bad, func(b Refused) bool { return b.Device == stream })
+				j.Bad = slices.DeleteFunc(j.Bad, func(b aside) bool { return b.Device == stream })
 			}
 		}
 		r.known.Jobs[job] = j
@@ -244,15 +244,15 @@ func (r *run) call(ctx context.Context, p plan, quiet bool) error {
 	if r.probe {
 		p.parts = nil
 	}
-	body, items, folds, err := r.compose(ctx, p, quiet)
+	c, err := r.compose(ctx, p, quiet)
 	if err != nil {
 		return err
 	}
-	got, err := r.post(ctx, body)
+	got, err := r.post(ctx, c.body)
 	r.report.Calls++
 	var own *ownFault
 	if err != nil && !(got.whole && errors.As(err, &own)) {
-		return r.failed(ctx, items, err)
+		return r.failed(ctx, c.items, err)
 	}
 	// The server has got what was sent even if this log cannot keep what came.
 	fault := err
@@ -262,10 +262,10 @@ func (r *run) call(ctx context.Context, p plan, quiet bool) error {
 			r.known.Room = 0
 		}
 	}
-	if err := r.learn(got, p, folds); err != nil {
+	if err := r.learn(got, p, c); err != nil {
 		return err
 	}
-	if err := r.acknowledged(ctx, got, items); err != nil {
+	if err := r.acknowledged(ctx, got, c.items); err != nil {
 		return err
 	}
 	return fault
@@ -320,7 +320,7 @@ func (r *run) failed(ctx context.Context, items []item, err error) error {
 }
 
 // learn takes note of what an answer says about the server.
-func (r *run) learn(got answer, p plan, folds string) error {
+func (r *run) learn(got answer, p plan, c outgoing) error {
 	if got.Device != r.known.Server || got.Build != r.known.Build {
 		// It was put back to an earlier state, or may take now what it did not.
 		for job, j := range r.known.Jobs {
@@ -336,10 +336,10 @@ func (r *run) learn(got answer, p plan, folds string) error {
 		if got.Digest != digest(p.ours) {
 			return fmt.Errorf("%w: it agrees with what was not said", ErrNoAnswer)
 		}
-		if folds != "" {
+		if c.folds != "" {
 			r.known.Folds, r.known.Compared, r.known.Differ = got.Digest, r.Now(), got.Folds != ""
 			if got.Folds != "" {
-				r.logf("FOLDS DIFFER: jobs %q, heads %s: here %s, at the server %s", r.jobs, got.Digest, folds, got.Folds)
+				r.logf("FOLDS DIFFER: jobs %q, heads %s: here %s, at the server %s", r.jobs, got.Digest, c.folds, got.Folds)
 			}
 		}
 	}
@@ -370,6 +370,7 @@ func (r *run) learn(got answer, p plan, folds string) error {
 		}
 		j.Heads, j.Parked, j.Shut = heads, got.Parked, got.Shut[job]
 		j.settle()
+		j.told(c.told)
 		r.known.Jobs[job] = j
 		for stream := range got.Trails[job] {
 			r.ask(job, deviceOf(stream))
@@ -419,7 +420,7 @@ func (r *run) acknowledged(ctx context.Context, got answer, items []item) error 
 		for _, i := range items {
 			if no, ok := why[daylog.Hash(i.raw)]; ok {
 				a := i.aside(no.Why)
-				a.Kept, a.Tries = no.Kept, triesAlone
+				a.Kept, a.Tries, a.Told = no.Kept, triesAlone, true
 				faulty = append(faulty, a)
 				r.tried[a.Hash] = true
 			}
