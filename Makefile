@@ -13,7 +13,7 @@ SHARED = $$(GOOS=js GOARCH=wasm go list -deps ./cmd/tablet ./web ./internal/weat
 
 # Packages where goroutines meet in one process. What is killed from outside is
 # tried without the race detector, which makes its lives too short.
-RACED = ./internal/store ./internal/store/sqlite ./internal/exchange ./internal/signin ./web/... ./cmd/server
+RACED = ./internal/store ./internal/store/sqlite ./internal/exchange ./internal/signin ./web/...
 
 # npm packages for tests: an IndexedDB, and what internal/weather is compared with.
 MODULES = .cache/node/node_modules
