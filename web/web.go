@@ -314,6 +314,9 @@ func (v *visit) frame(title, current string) Frame {
 			{Label: "Entries", URL: v.url("entries" + v.dayQuery("?"))},
 		},
 	}
+	if v.Office != nil && v.who.may(daylog.Office) {
+		f.Nav = append(f.Nav, NavLink{Label: "Set-up", URL: "/job/" + url.PathEscape(v.id) + "/setup"})
+	}
 	if f.Job == "" {
 		f.Job = "Job without a name"
 	}

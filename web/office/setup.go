@@ -17,6 +17,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"duskline/internal/checks"
 	"duskline/internal/daylog"
 	"duskline/internal/signin"
 	"duskline/web"
@@ -176,13 +177,14 @@ func (p *pages) overview(v *setupVisit) error {
 		hours = ", leaving " + s.Leaving
 	}
 	part("/job", "Job and hours", strings.TrimPrefix(s.Zone+hours, ", "))
-	var names []string
 	for _, one := range s.Persons {
-		if !one.Gone {
-			names = append(names, one.Name)
+		words := strings.TrimPrefix(strings.Join([]string{one.Role, one.Trade}, ", "), ", ")
+		if one.Gone {
+			words = "no longer on the job"
 		}
+		part("/person?person="+url.QueryEscape(one.Person), one.Name, strings.TrimSuffix(words, ", "))
 	}
-	part("/person", "People", strings.Join(names, ", "))
+	part("/person", "Another person", "add")
 	layout := v.day.Roof.Layout()
 	plan := ""
 	if n := len(layout.Panels); n > 0 {
@@ -217,7 +219,7 @@ func (p *pages) overview(v *setupVisit) error {
 // change puts an entry of the set-up into words.
 func (v *setupVisit) change(l *daylog.Line) SetupChange {
 	k := daylog.KindOf(l.Body)
-	c := SetupChange{Says: k.Title + ": " + k.Say(v.day, l.Body), From: dateWords(l.Day), Written: v.written(l.Entry), Why: l.Why, Struck: l.Struck != nil}
+	c := SetupChange{Says: v.says(k, l.Body), From: dateWords(l.Day), Written: v.written(l.Entry), Why: l.Why, Struck: l.Struck != nil}
 	for _, e := range l.Past {
 		if k := daylog.KindOf(e.Body); k != nil && k.Say != nil {
 			c.Past = append(c.Past, k.Say(v.day, e.Body)+", "+v.written(e))
@@ -227,6 +229,25 @@ func (v *setupVisit) change(l *daylog.Line) SetupChange {
 		c.Correct = v.url("/" + k.Name + "?of=" + url.QueryEscape(l.Root))
 	}
 	return c
+}
+
+// says puts what an entry of the set-up says into words, limits by their labels.
+func (v *setupVisit) says(k *daylog.Kind, b daylog.Body) string {
+	switch b := b.(type) {
+	case *daylog.PlanSetup:
+		n := len(b.Panels)
+		for _, r := range b.Rows {
+			n += len(r.Sheets)
+		}
+		return fmt.Sprintf("%s: %d panels", k.Title, n)
+	case *daylog.LimitSetup:
+		for _, l := range checks.Limits() {
+			if l.Name == b.Limit {
+				return k.Title + ": " + l.Label + ", " + plain(b.Value) + " " + l.Unit
+			}
+		}
+	}
+	return k.Title + ": " + k.Say(v.day, b)
 }
 
 func (v *setupVisit) written(e *daylog.Entry) string {

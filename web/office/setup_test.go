@@ -11,6 +11,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"duskline/internal/checks"
 	"duskline/internal/daylog"
 	"duskline/internal/roofplan"
 	"duskline/internal/store"
@@ -116,6 +117,7 @@ func TestReadyForAFirstDay(t *testing.T) {
 	d.page(at, "2 things are missing", "There is no foreman", "no roof plan")
 	d.saved(at+"/person", "name", "Ada Example", "role", "foreman", "day", "2026-10-05")
 	d.page(at, "One thing is missing", "Ada Example")
+	d.page(at+"/person?person=ada", `value="Ada Example"`)
 	d.saved(at+"/plan", planned()...)
 	d.page(at, "Ready for a first day", "3 panels, 6000 sq ft", "Holds from Monday 5 October 2026", "by the office")
 	d.saved(at+"/standing", "panels", "1", "strip", "1", "strip width", "4", "weighted", "on", "day", "2026-10-05")
@@ -177,9 +179,6 @@ func TestPlansThatDoNotFit(t *testing.T) {
 		{"A row has 1 to 200 panels", []string{"row 1 count", "many"}},
 		{"Write at least one row", []string{"row 1 first", "", "row 1 count", "", "row 1 width", ""}},
 	} {
-		if c.say == "Panel 1 reaches 3 ft past the north side" {
-			c.pairs = []string{"row 1 length", "64 ft 6 in"}
-		}
 		d.refused(at+"/plan", []string{c.say}, planned(c.pairs...)...)
 	}
 	w := d.send("POST", at+"/plan", planned("draw", "on", "day", "")...)
@@ -228,6 +227,44 @@ func TestLimitFromADayOn(t *testing.T) {
 	}
 	if got := job.On("2026-10-07").Setup.Limits["edge-early.wait_min"]; got != 300 {
 		t.Errorf("from its day on: %v", got)
+	}
+}
+
+// A lap that was under the limit of its own day stays a finding of that day.
+func TestEarlierFindingsStay(t *testing.T) {
+	d := newDesk(t)
+	at := d.newJob()
+	id := strings.Split(at, "/")[2]
+	d.saved(at+"/plan", planned()...)
+	for i, day := range []daylog.Date{"2026-10-05", "2026-10-07"} {
+		when := d.now.AddDate(0, 0, 2*i)
+		e := daylog.Entry{ID: "cccccccccccccccc." + string(day), Day: day, At: when, Made: when, Body: &daylog.LapMeasured{Seam: "1|2", Width: roofplan.Inches(4.5)}}
+		if _, err := d.log.Write(t.Context(), id, e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	found := func(day daylog.Date) (says []string) {
+		entries, err := d.log.Entries(t.Context(), id, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range checks.Run(checks.Look(daylog.Fold(id, entries), day, d.now.AddDate(0, 0, 2), time.UTC, d.log.Device(), false)) {
+			if f.Check.ID == "lap-narrow" {
+				says = append(says, f.Says+" of "+f.Limit)
+			}
+		}
+		return says
+	}
+	was, next := found("2026-10-05"), found("2026-10-07")
+	if len(was) != 1 || len(next) != 1 {
+		t.Fatalf("before the change: %v, %v; want one each", was, next)
+	}
+	d.saved(at+"/limits/lap-narrow.target_in", "value", "4.5", "why", "invented specification 3.2", "day", "2026-10-07")
+	if is := found("2026-10-05"); !slices.Equal(is, was) {
+		t.Errorf("the day before the change finds %v, found %v", is, was)
+	}
+	if is := found("2026-10-07"); len(is) != 0 {
+		t.Errorf("from the change on: %v", is)
 	}
 }
 
