@@ -796,6 +796,78 @@ func TestForksInSmallAnswers(t *testing.T) {
 	same(t, job, server, two)
 }
 
+// A server that takes the call and then says nothing.
+func TestSilence(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		server := store.NewMemory()
+		write(t, server, job, 1000)
+		office := newOffice(t, server)
+		log := store.NewMemory()
+		tab := newTablet(t, log, office)
+		do := tab.Do
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			<-r.Context().Done()
+			return nil, r.Context().Err()
+		}
+		began := time.Now()
+		if _, err := tab.Take(t.Context(), job, nil); !errors.Is(err, ErrSilence) || time.Since(began) != 15*time.Second {
+			t.Errorf("%v after %v", err, time.Since(began))
+		}
+		// An answer that takes its time to begin, and then to go on.
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			time.Sleep(10 * time.Second)
+			response, err := do(r)
+			if err == nil {
+				first := make([]byte, 10_000) // past the first line, within the first entries
+				n, _ := io.ReadFull(response.Body, first)
+				response.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:200]), pause(10*time.Second), bytes.NewReader(first[200:n]), response.Body))
+			}
+			return response, err
+		}
+		if r, err := newTaker(tab).Take(t.Context(), job, nil); err != nil || r.Received != 1000 {
+			t.Errorf("%v, %+v", err, r)
+		}
+		// A slow answer is let come as long as it comes.
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			response, err := do(r)
+			if err == nil {
+				response.Body = io.NopCloser(&slow{response.Body, r.Context()})
+			}
+			return response, err
+		}
+		began = time.Now()
+		r, err := tab.Take(t.Context(), job, nil)
+		if err != nil || r.Received != 1000 || time.Since(began) < 15*time.Second {
+			t.Errorf("%v, %+v after %v", err, r, time.Since(began))
+		}
+		// Silence in the middle of it.
+		write(t, server, job, 1000)
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			response, err := do(r)
+			if err == nil {
+				response.Body = io.NopCloser(io.MultiReader(io.LimitReader(response.Body, 20_000), mute{r.Context()}))
+			}
+			return response, err
+		}
+		began = time.Now()
+		r, err = tab.Exchange(t.Context())
+		if !errors.Is(err, ErrSilence) || r.Received == 0 || time.Since(began) > 31*time.Second {
+			t.Errorf("%v, %+v after %v", err, r, time.Since(began))
+		}
+		// The host loses its patience.
+		ctx, cancel := context.WithTimeout(t.Context(), 3*time.Second)
+		defer cancel()
+		began = time.Now()
+		tab.Do = func(r *http.Request) (*http.Response, error) {
+			<-r.Context().Done()
+			return nil, r.Context().Err()
+		}
+		if _, err := tab.Exchange(ctx); !errors.Is(err, context.DeadlineExceeded) || time.Since(began) != 3*time.Second {
+			t.Errorf("%v after %v", err, time.Since(began))
+		}
+	})
+}
+
 // On a link so slow that a whole answer would not come in time, and through a
 // host that only hands on whole answers, less is asked for.
 func TestSlowLink(t *testing.T) {
