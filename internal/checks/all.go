@@ -11,6 +11,8 @@ var all = []*Check{
 	dewNear,
 	primeOneFace,
 	flashUnproved,
+	flashFailed,
+	primeWet,
 	tapeLapShort,
 	rollMissed,
 	runOpen,
