@@ -4,6 +4,8 @@ package checks
 func All() []*Check { return all }
 
 var all = []*Check{
+	gustWork,
+	lotExpired,
 	lapNarrow,
 	relaxShort,
 	relaxCold,
@@ -21,6 +23,7 @@ var all = []*Check{
 	edgeEarly,
 	edgeOpen,
 	panelBare,
+	repairOpen,
 	outOfOrder,
 }
 
