@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -544,9 +545,14 @@ func shortName(name string, s *daylog.Setup) string {
 
 // keep writes the entry of one form. Sent twice it is written once; sent again
 // with other words nothing is written.
-func (v *setupVisit) keep(e daylog.Entry, next string) error {
-	drafts := []daylog.Entry{e}
-	if _, there := v.day.Setup.Person(v.author); !there && v.Accounts != nil {
+func (v *setupVisit) keep(e daylog.Entry, next string, more ...daylog.Entry) error {
+	drafts := append([]daylog.Entry{e}, more...)
+	_, there := v.day.Setup.Person(v.author)
+	there = there || slices.ContainsFunc(more, func(e daylog.Entry) bool {
+		p, is := e.Body.(*daylog.Person)
+		return is && p.Person == v.author
+	})
+	if !there && v.Accounts != nil {
 		// The id of the entry is the person's: told twice it is written once.
 		drafts = append(drafts, daylog.Entry{ID: daylog.FormID(v.author, 0), Day: min(v.from(), e.Day), At: e.Made, Made: e.Made, Author: v.author,
 			Body: &daylog.Person{Person: v.author, Name: v.who.Name, Role: "manager"}})
@@ -586,8 +592,79 @@ func (v *visit) newJobForm(wrong map[string]string) (web.Form, *setupVisit, erro
 	form, err := s.setupForm(k, nil, nil, wrong)
 	form.Heading = web.Heading{Title: "New job", Lead: "The rest of its set-up follows."}
 	form.URL, form.Submit = "/jobs/new", "Make the job"
+	if err != nil {
+		return form, s, err
+	}
+	sources, err := v.sources()
+	if len(sources) > 0 {
+		copied := v.r.PostForm.Get("copied")
+		f := web.Field{Name: "copied", Kind: web.FieldChoice, Label: "Take the rest of its set-up from", Error: wrong["copied"],
+			Help: "Plan, people, limits, stone and what the job includes, as they are today. Not what stands already."}
+		f.Options = append(f.Options, web.Option{Label: "No other job", Chosen: copied == ""})
+		for _, o := range sources {
+			o.Chosen = o.Value == copied
+			f.Options = append(f.Options, o)
+		}
+		form.Groups[0].Fields = append(form.Groups[0].Fields, f)
+	}
 	form.Cancel = web.Action{Label: "Back to the jobs", URL: "/"}
 	return form, s, err
+}
+
+// sources are the jobs whose set-up may be copied by whoever asks.
+func (v *visit) sources() ([]web.Option, error) {
+	ids, err := v.Log.Jobs(v.r.Context())
+	if err != nil {
+		return nil, err
+	}
+	var all []web.Option
+	for _, id := range ids {
+		if v.Accounts != nil && !v.who.On(id).Office {
+			continue
+		}
+		d, err := v.today(id)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, web.Option{Value: id, Label: jobName(d)})
+	}
+	return all, nil
+}
+
+// copied are entries that say of another job what is in force on this one,
+// following e in its form.
+func copied(e daylog.Entry, d *daylog.Day) []daylog.Entry {
+	var all []daylog.Entry
+	add := func(b daylog.Body) {
+		c := e
+		c.ID, c.Body, c.Why = daylog.FormID(e.ID, len(all)+1), b, "as on "+jobName(d)
+		all = append(all, c)
+	}
+	s := d.Setup
+	if s.Scope != (daylog.Scope{}) {
+		scope := s.Scope
+		add(&scope)
+	}
+	if len(s.Plan.Outline) > 0 {
+		add(&daylog.PlanSetup{Plan: s.Plan})
+	}
+	for i := range s.Details {
+		detail := s.Details[i]
+		add(&detail)
+	}
+	for i := range s.Stones {
+		stone := s.Stones[i]
+		add(&stone)
+	}
+	for _, name := range slices.Sorted(maps.Keys(s.Limits)) {
+		add(&daylog.LimitSetup{Limit: name, Value: s.Limits[name]})
+	}
+	for _, p := range s.Persons {
+		if !p.Gone {
+			add(&p)
+		}
+	}
+	return all
 }
 
 // askNewJob is GET /jobs/new.
@@ -617,6 +694,14 @@ func (p *pages) newJob(v *visit) error {
 	for name, say := range more {
 		wrong[name] = say
 	}
+	from := v.r.PostForm.Get("copied")
+	sources, err := v.sources()
+	if err != nil {
+		return err
+	}
+	if from != "" && !slices.ContainsFunc(sources, func(o web.Option) bool { return o.Value == from }) {
+		wrong["copied"] = "There is no such job to copy from. Choose one of these."
+	}
 	if len(wrong) > 0 {
 		form, _, err := v.newJobForm(wrong)
 		if err != nil {
@@ -626,5 +711,13 @@ func (p *pages) newJob(v *visit) error {
 	}
 	e.Body = body
 	s.id = e.ID[:10] // the form's: sent twice it is one job
-	return s.keep(e, s.url(""))
+	var rest []daylog.Entry
+	if from != "" {
+		d, err := v.today(from)
+		if err != nil {
+			return err
+		}
+		rest = copied(e, d)
+	}
+	return s.keep(e, s.url(""), rest...)
 }

@@ -278,3 +278,21 @@ func TestSetupCorrected(t *testing.T) {
 	d.saved(correct, "person", "ada", "name", "Ada Example", "role", "foreman", "why", "spelled wrong")
 	d.page(at, "Person: Ada Example", "corrected", "spelled wrong", "<s>Ada Exampel, ")
 }
+
+func TestSetupCopied(t *testing.T) {
+	d := newDesk(t)
+	from := d.newJob()
+	d.saved(from+"/person", "name", "Ada Example", "role", "foreman", "day", "2026-10-05")
+	d.saved(from+"/plan", planned()...)
+	d.saved(from+"/scope", "mat", "on", "day", "2026-10-05")
+	d.saved(from+"/limits/edge-early.wait_min", "value", "300", "why", "invented specification 3.4", "day", "2026-10-05")
+	d.saved(from+"/standing", "panels", "1", "day", "2026-10-05")
+	d.page("/jobs/new", "Invented hall", "No other job")
+	next := []string{"form", "dddddddddddddddd", "name", "Invented annex", "zone", "America/Chicago", "leaving", "16:00", "day", "2026-10-05"}
+	d.refused("/jobs/new", []string{"no such job to copy from"}, append(next, "copied", "none")...)
+	to := d.saved("/jobs/new", append(next, "copied", strings.Split(from, "/")[2])...)
+	d.page(to, "Ready for a first day", "Invented annex", "Ada Example", "leaving 16:00", "job includes", "1 set for this job", "as on Invented hall")
+	if w := d.send("GET", to); strings.Contains(w.Body.String(), "panels 1 stand") {
+		t.Error("what stands on the one roof stands on the other")
+	}
+}
