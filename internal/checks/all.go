@@ -23,6 +23,9 @@ var all = []*Check{
 	edgeEarly,
 	edgeOpen,
 	panelBare,
+	insulationOpen,
+	detailOpen,
+	drainBlocked,
 	repairOpen,
 	outOfOrder,
 }
