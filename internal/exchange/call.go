@@ -158,6 +158,7 @@ func (r *run) post(parent context.Context, body []byte) (answer, error) {
 		return got, r.cause(parent, ctx, err)
 	}
 	defer response.Body.Close()
+	watch.Reset(deadline)
 	if response.StatusCode != http.StatusOK {
 		return got, refusal(response)
 	}
@@ -183,7 +184,6 @@ func (r *run) post(parent context.Context, body []byte) (answer, error) {
 		hello: func(h hello) error {
 			got.took = time.Since(began)
 			r.of = r.report.Received + h.Ahead
-			watch.Reset(deadline)
 			return nil
 		},
 		entries: func(job string, raws [][]byte) error {

@@ -820,7 +820,7 @@ func TestSilence(t *testing.T) {
 			if err == nil {
 				first := make([]byte, 10_000) // past the first line, within the first entries
 				n, _ := io.ReadFull(response.Body, first)
-				response.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:200]), pause(10*time.Second), bytes.NewReader(first[200:n]), response.Body))
+				response.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:200]), &pause{10 * time.Second, r.Context()}, bytes.NewReader(first[200:n]), response.Body))
 			}
 			return response, err
 		}
@@ -905,11 +905,18 @@ func newTaker(tab *tablet) *Client {
 }
 
 // pause is a part of a body that has nothing in it and takes its time.
-type pause time.Duration
+type pause struct {
+	time.Duration
+	ctx context.Context
+}
 
-func (p pause) Read([]byte) (int, error) {
-	time.Sleep(time.Duration(p))
-	return 0, io.EOF
+func (p *pause) Read([]byte) (int, error) {
+	select {
+	case <-time.After(p.Duration):
+		return 0, io.EOF
+	case <-p.ctx.Done():
+		return 0, p.ctx.Err()
+	}
 }
 
 // slow is a body that takes a second for every 1,000 bytes.
