@@ -123,6 +123,9 @@ func TestReadyForAFirstDay(t *testing.T) {
 	d.saved(at+"/standing", "panels", "1", "strip", "1", "strip width", "4", "weighted", "on", "day", "2026-10-05")
 	d.saved(at+"/scope", "mat", "on", "day", "2026-10-05")
 	d.page(at, "panels 1 stand", "job includes")
+	if w := d.send("GET", at+"/plan"); strings.Contains(w.Body.String(), "says more than is asked") {
+		t.Error("a plan made here is not asked in full")
+	}
 	d.page(at+"/plan", `value="100 ft"`, `value="30 ft 8 in"`, "<svg")
 	if w := d.send("GET", "/job/none/setup"); w.Code != http.StatusNotFound {
 		t.Errorf("a job that nobody wrote of: %d", w.Code)
@@ -295,4 +298,15 @@ func TestSetupCopied(t *testing.T) {
 	if w := d.send("GET", to); strings.Contains(w.Body.String(), "panels 1 stand") {
 		t.Error("what stands on the one roof stands on the other")
 	}
+}
+
+func TestPlanSaysMore(t *testing.T) {
+	d := newDesk(t)
+	at := d.newJob()
+	now := d.now
+	p := roofplan.Plan{Outline: []roofplan.Point{{}, {X: 600}, {X: 600, Y: 600}, {Y: 600}}, Panels: []roofplan.Placed{{Name: "1", Width: 600, Length: 600}}}
+	if _, err := d.log.Write(t.Context(), strings.Split(at, "/")[2], daylog.Entry{ID: "eeeeeeeeeeeeeeee", Day: "2026-10-05", At: now, Made: now, Body: &daylog.PlanSetup{Plan: p}}); err != nil {
+		t.Fatal(err)
+	}
+	d.page(at+"/plan", "says more than is asked here")
 }

@@ -2,6 +2,7 @@ package office
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -368,6 +369,14 @@ func (v *setupVisit) planForm(t url.Values, wrong map[string]string) (web.Form, 
 			field(name("south"), "Begins north of the south side by", "", web.FieldLength),
 			choice(name("toward"), "The next panel lies", "east", "East", "north", "North", "west", "West", "south", "South"),
 		}})
+	}
+	if p := v.day.Setup.Plan; len(p.Outline) > 0 {
+		again, _, _ := readPlan(planTyped(p))
+		is, err1 := json.Marshal(p)
+		asked, err2 := json.Marshal(again)
+		if err1 != nil || err2 != nil || string(is) != string(asked) {
+			form.Heading.Lead += " The plan in force says more than is asked here: saving puts this in its place."
+		}
 	}
 	return form, v.close(&form, nil, nil, wrong)
 }
