@@ -21,6 +21,7 @@ var all = []*Check{
 	coverOwed,
 	coverShort,
 	edgeEarly,
+	matMissing,
 	edgeOpen,
 	panelBare,
 	insulationOpen,
