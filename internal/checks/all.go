@@ -22,6 +22,7 @@ var all = []*Check{
 	coverShort,
 	edgeEarly,
 	matMissing,
+	stoneWrong,
 	edgeOpen,
 	panelBare,
 	insulationOpen,
