@@ -13,7 +13,7 @@ var rollMissed = &Check{
 	Settle:   "Roll it now, first across the seam and then along all of it, and correct the line.",
 	Source:   Source{Where: "UFGS-07530", Status: Published},
 	Severity: Today,
-	When:     Live,
+	When:     ToolsDown,
 	Plain:    true,
 	Run:      runRollMissed,
 }
