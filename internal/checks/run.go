@@ -72,6 +72,12 @@ func (s *Situation) run(rules []*Check) {
 		if c := cmp.Compare(a.Check.Severity.rank(), b.Check.Severity.rank()); c != 0 {
 			return c
 		}
+		if a.Asks != b.Asks { // what is sure comes before what is asked
+			if b.Asks {
+				return -1
+			}
+			return 1
+		}
 		if c := a.Since.Compare(b.Since); c != 0 {
 			return c
 		}
