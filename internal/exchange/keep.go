@@ -26,7 +26,7 @@ func keep(ctx context.Context, log store.Log, job string, raws [][]byte) (forks 
 		case errors.Is(err, store.ErrFull) || ctx.Err() != nil:
 			return err
 		case len(raws) == 1:
-			if !errors.Is(err, daylog.ErrUnreadable) {
+			if belongs(job, raws[0]) {
 				storage = err
 			}
 			bad = append(bad, refuse(job, raws[0], err.Error()))
@@ -49,6 +49,13 @@ func keep(ctx context.Context, log store.Log, job string, raws [][]byte) (forks 
 		return forks, nil, storage
 	}
 	return forks, bad, nil
+}
+
+// belongs reports whether bytes are an entry of a job: if a log refuses those,
+// it is not for what they are.
+func belongs(job string, raw []byte) bool {
+	e, err := daylog.Decode(raw)
+	return err == nil && e.Job == job
 }
 
 // receive is Receive of the log. A panic in it is an error.

@@ -175,6 +175,11 @@ func TestWrongEntries(t *testing.T) {
 	if jobs := must[[]string](t)(log.Jobs(t.Context())); len(jobs) != 1 || len(raws(t, log, job)) != 2 {
 		t.Errorf("jobs %q, %d entries of elm", jobs, len(raws(t, log, job)))
 	}
+	// Nor if there is nothing else.
+	w = post(office, zipped(t, opening, `["job","elm"]`, other.next(t, "of oak"), "plain text", `["end",{"count":2,"sum":"SUM","heads":{"elm":{}}}]`))
+	if w.Code != http.StatusOK || len(office.aside) != 5 {
+		t.Errorf("%d %s, %d aside", w.Code, w.Body, len(office.aside))
+	}
 }
 
 func TestAdmission(t *testing.T) {
