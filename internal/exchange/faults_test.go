@@ -620,6 +620,31 @@ func TestPoisonAtTheTablet(t *testing.T) {
 	same(t, job, log, server)
 }
 
+// An entry is aside on a stream that a fork gives another name, or not.
+func TestPoisonRenamed(t *testing.T) {
+	for i := range 6 {
+		log, server := newNamed("tablet"), &faulty{Log: store.NewMemory()}
+		office := newOffice(t, server)
+		tab := newTablet(t, log, office)
+		write(t, log, job, 3)
+		tab.exchange(t)
+		two := copyOf(t, log, "tablet", job)
+		say(t, log, "one", "arsenic", "two")
+		server.before = refusing("arsenic")
+		tab.exchange(t)
+		say(t, two, fmt.Sprint("other", i))
+		newTablet(t, two, office).exchange(t)
+		tab.exchange(t)
+		server.before, office.Build = nil, "s2"
+		for range 2 {
+			if r := tab.exchange(t); r.Unsent != 0 || len(r.Refused) != 0 {
+				t.Errorf("report %+v", r)
+			}
+		}
+		same(t, job, log, server)
+	}
+}
+
 // A panic over an entry is as good as an error.
 func TestPanicOverAnEntry(t *testing.T) {
 	log, server := store.NewMemory(), &faulty{Log: store.NewMemory()}

@@ -73,6 +73,10 @@ func (r *run) settle(ctx context.Context) error {
 		if err := r.call(ctx, p, p.alike); err != nil {
 			return err
 		}
+		// The host may be stopped at any time.
+		if err := r.remember(ctx, r.known); err != nil {
+			return err
+		}
 	}
 }
 
@@ -122,6 +126,9 @@ func (r *run) plan(ctx context.Context) (plan, error) {
 				j.Bad = slices.DeleteFunc(j.Bad, func(b aside) bool { return b.Device == stream })
 			}
 		}
+		if err := r.stillThere(ctx, job, &j); err != nil {
+			return p, err
+		}
 		r.known.Jobs[job] = j
 		if j.Shut != "" {
 			continue // until an answer says otherwise
@@ -169,6 +176,23 @@ func (r *run) plan(ctx context.Context) (plan, error) {
 	})
 	p.parts = append(p.parts, others...)
 	return p, nil
+}
+
+// stillThere drops what is aside and has come to be on another stream.
+func (r *run) stillThere(ctx context.Context, job string, j *knownJob) error {
+	var kept []aside
+	for _, a := range j.Aside {
+		e, err := entryAfter(ctx, r.Log, job, a.Stream, a.Seq-1)
+		if err != nil && !gone(err) {
+			return err
+		}
+		if err == nil && daylog.Hash(e.Raw()) == a.Hash {
+			kept = append(kept, a)
+		}
+	}
+	j.Aside = kept
+	j.settle()
+	return nil
 }
 
 func (r *run) ask(job, device string) {
