@@ -645,6 +645,24 @@ func TestPoisonRenamed(t *testing.T) {
 	}
 }
 
+// What is remembered of an entry that is nowhere now holds nothing up.
+func TestPoisonGone(t *testing.T) {
+	log := store.NewMemory()
+	tab := newTablet(t, log, newOffice(t, store.NewMemory()))
+	write(t, log, job, 3)
+	tab.exchange(t)
+	k := must[known](t)(tab.recall(t.Context()))
+	j := k.Jobs[job]
+	j.Aside = []aside{{Refused: Refused{Job: job, Seq: 9}, Stream: log.Device(), Tries: 1}, {Refused: Refused{Job: job, Seq: 9}, Stream: "gone", Tries: 1}}
+	k.Jobs[job] = j
+	if err := tab.remember(t.Context(), k); err != nil {
+		t.Fatal(err)
+	}
+	if r := tab.exchange(t); len(r.Refused) > 0 || r.Unsent > 0 {
+		t.Errorf("report %+v", r)
+	}
+}
+
 // A panic over an entry is as good as an error.
 func TestPanicOverAnEntry(t *testing.T) {
 	log, server := store.NewMemory(), &faulty{Log: store.NewMemory()}
