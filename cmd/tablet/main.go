@@ -7,6 +7,7 @@ package main
 import (
 	"context"
 	"crypto/rand"
+	"encoding/json"
 	"fmt"
 	"log"
 	"net/http"
@@ -59,23 +60,54 @@ func open(ctx context.Context) (*tablet, error) {
 	return t, t.tellAboard(ctx)
 }
 
+// namesNote is where the names of the jobs on board are noted, so that a worker
+// that was stopped need not read the jobs before it can answer.
+const namesNote = "names"
+
 // tellAboard tells the worker for which jobs it may answer.
 func (t *tablet) tellAboard(ctx context.Context) error {
 	ids, err := t.log.Jobs(ctx)
 	if err != nil {
 		return err
 	}
-	today := daylog.DateOf(time.Now().UTC())
+	names, err := t.names(ctx)
+	if err != nil {
+		return err
+	}
 	jobs := []any{}
 	for _, id := range ids {
-		job, err := t.memo.Fold(ctx, t.log, id, today.Add(-1))
-		if err != nil {
-			return err
-		}
-		jobs = append(jobs, map[string]any{"id": id, "name": job.On(today).Setup.Name})
+		jobs = append(jobs, map[string]any{"id": id, "name": names[id]})
 	}
 	js.Global().Call("jobsOnBoard", jobs)
 	return nil
+}
+
+func (t *tablet) names(ctx context.Context) (map[string]string, error) {
+	names := map[string]string{}
+	text, err := t.log.Get(ctx, namesNote)
+	if err == nil && text != nil && json.Unmarshal(text, &names) != nil {
+		names = map[string]string{} // the next taking on board notes them again
+	}
+	return names, err
+}
+
+// noteName notes what a job is called today.
+func (t *tablet) noteName(ctx context.Context, id string) error {
+	today := daylog.DateOf(time.Now().UTC())
+	job, err := t.memo.Fold(ctx, t.log, id, today.Add(-1))
+	if err != nil {
+		return err
+	}
+	names, err := t.names(ctx)
+	if err != nil {
+		return err
+	}
+	names[id] = job.On(today).Setup.Name
+	text, err := json.Marshal(names)
+	if err != nil {
+		return err
+	}
+	return t.log.Put(ctx, namesNote, text)
 }
 
 func (t *tablet) site() http.Handler {
@@ -121,6 +153,9 @@ func (t *tablet) aboard(ctx context.Context) (web.Aboard, error) {
 // take fetches a job and lets the worker answer for it.
 func (t *tablet) take(ctx context.Context, job string) error {
 	if _, err := t.exchange.Take(ctx, job, nil); err != nil {
+		return err
+	}
+	if err := t.noteName(ctx, job); err != nil {
 		return err
 	}
 	return t.tellAboard(ctx)
