@@ -355,13 +355,7 @@ func (v *visit) show(status int, c templ.Component) error {
 
 func send(w http.ResponseWriter, status int, page []byte) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	keep := "no-store"
-	if status == http.StatusUnprocessableEntity {
-		// Back leads to a form that came back only if the browser kept it: it
-		// does not send a form again by itself.
-		keep = "private, no-cache"
-	}
-	w.Header().Set("Cache-Control", keep)
+	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(status)
 	w.Write(page)
 }
