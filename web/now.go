@@ -61,7 +61,7 @@ func (v *visit) situation(leavingOpen bool) *checks.Situation {
 	if leavingOpen {
 		i = 1
 	}
-	if s := v.looks[i]; s == nil || s.Day != v.day {
+	if s := v.looks[i]; s == nil || s.Day.Date != v.day.Date {
 		v.looks[i] = checks.Look(v.job, v.day.Date, v.now, v.zone, v.Log.Device(), leavingOpen)
 	}
 	return v.looks[i]
@@ -192,6 +192,9 @@ func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 
 // asides lists what was set aside and stands, now or as at leaving.
 func (v *visit) asides(sit *checks.Situation) []Aside {
+	if len(v.day.Asides) == 0 {
+		return nil
+	}
 	var all []Aside
 	seen := map[string]bool{}
 	for _, s := range []*checks.Situation{sit, v.situation(true)} {

@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -179,12 +178,14 @@ type visit struct {
 	job *daylog.Job
 	day *daylog.Day
 	// today is the day that a page is about if it names none.
-	today   daylog.Date
-	dayLost bool // the form that was sent named no day that can be read
-	zone    *time.Location
-	now     time.Time // in zone
-	who     Who
-	looks   [2]*checks.Situation // as at work, as at leaving
+	today     daylog.Date
+	setup     *daylog.Setup // as in force today
+	dayLost   bool          // the form that was sent named no day that can be read
+	zone      *time.Location
+	zoneKnown bool
+	now       time.Time // in zone
+	who       Who
+	looks     [2]*checks.Situation // as at work, as at leaving
 }
 
 // page makes a handler of a page's function. A page that writes says whose
@@ -249,14 +250,21 @@ func (v *visit) open(writes []daylog.Writer) error {
 		return err
 	}
 	v.job = job
-	v.zone = v.zoneOf(job.On(daylog.DateOf(now)).Setup.Zone)
+	d := job.On(daylog.DateOf(now))
+	v.zone, v.zoneKnown = v.zoneOf(d.Setup.Zone)
 	v.now = now.In(v.zone)
 	v.today = daylog.DateOf(v.now)
 	if before := v.today.Add(-1); v.now.Hour() < nightEnds && stillOpen(job.On(before)) {
 		v.today = before
 	}
-	v.day = job.On(cmp.Or(named, v.today))
-	if v.who = v.Who(v.r, job.On(v.today).Setup); !v.who.may(writes...) {
+	if d.Date != v.today {
+		d = job.On(v.today)
+	}
+	v.setup, v.day = d.Setup, d
+	if named != "" && named != v.today {
+		v.day = job.On(named)
+	}
+	if v.who = v.Who(v.r, v.setup); !v.who.may(writes...) {
 		if !v.who.Reads {
 			v.job = nil // the page that says so does not name it
 		}
@@ -276,13 +284,14 @@ func readable(form url.Values) {
 
 func stillOpen(d *daylog.Day) bool { return !d.Started.IsZero() && !d.Signed() }
 
-// zoneOf gives the job's time zone; UTC while none is set that exists.
-func (s *site) zoneOf(name string) *time.Location {
+// zoneOf gives the job's time zone; UTC, and false, while none is set that
+// exists.
+func (s *site) zoneOf(name string) (zone *time.Location, known bool) {
 	zone, err := s.Zone(name)
-	if err != nil {
-		return time.UTC
+	if err != nil || name == "" {
+		return time.UTC, false
 	}
-	return zone
+	return zone, true
 }
 
 // person is somebody's name, as of the page's day or, for who came later, of
@@ -291,7 +300,7 @@ func (v *visit) person(id string) string {
 	if p, ok := v.day.Setup.Person(id); ok {
 		return p.Name
 	}
-	return v.job.On(v.today).Setup.PersonName(id)
+	return v.setup.PersonName(id)
 }
 
 // url is an address within the job.
