@@ -167,6 +167,21 @@ func TestSigningInOnATablet(t *testing.T) {
 	phone.WaitText("main", "Annex roof, north half")
 }
 
+// said keeps what a program prints, and calls then once it has printed until.
+type said struct {
+	strings.Builder
+	until *regexp.Regexp
+	then  func()
+}
+
+func (s *said) Write(b []byte) (int, error) {
+	n, err := s.Builder.Write(b)
+	if s.until.MatchString(s.String()) {
+		s.then()
+	}
+	return n, err
+}
+
 // What the program prints at its start is all one needs.
 func TestStart(t *testing.T) {
 	for _, c := range []struct {
@@ -177,9 +192,11 @@ func TestStart(t *testing.T) {
 		{[]string{"-demo"}, `Sign in with an invented account.*:\n  manager   invented-manager\n  foreman   invented-foreman\n  owner     invented-owner\n`},
 		{[]string{"-demo", "-open"}, `answers at http://127\.0\.0\.1:\d+/\n$`},
 	} {
-		var out, logs strings.Builder
+		var logs strings.Builder
 		folder := filepath.Join(t.TempDir(), "data")
-		ctx, stop := context.WithTimeout(t.Context(), 2*time.Second) // it starts, prints, and ends
+		// It starts, prints, and is ended once it has said what it should.
+		ctx, stop := context.WithTimeout(t.Context(), time.Minute)
+		out := said{until: regexp.MustCompile(c.says), then: stop}
 		if err := serve(ctx, append(c.args, "-data", folder, "-addr", "127.0.0.1:0"), &out, &logs); err != nil {
 			t.Errorf("%v: %v", c.args, err)
 		}
