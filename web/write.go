@@ -72,11 +72,17 @@ func (sh *sheet) value(f daylog.Field) any { return sh.values[sh.bare(f)] }
 // ask asks about something odd, unless just this was asked before and is to be
 // kept as written. It reports whether it is.
 func (sh *sheet) ask(field, say string) (kept bool) {
-	if slices.Contains(keptWords(sh.typed), field+"\n"+say) {
+	if slices.Contains(keptWords(sh.typed), asked(field, say)) {
 		return true
 	}
 	sh.asks = append(sh.asks, Question{field, say})
 	return false
+}
+
+// asked is a question as a form carries it. Browsers send line ends in a way of
+// their own, so there are none in it.
+func asked(field, say string) string {
+	return field + ": " + strings.Join(strings.Fields(say), " ")
 }
 
 // keptWords are the questions that were answered with "keep as written". They
@@ -97,7 +103,7 @@ func questions(asks []Question, typed url.Values) []Hidden {
 		all = append(all, Hidden{"kept", words})
 	}
 	for _, q := range asks {
-		all = append(all, Hidden{"asked", q.Field + "\n" + q.Say})
+		all = append(all, Hidden{"asked", asked(q.Field, q.Say)})
 	}
 	return all
 }
