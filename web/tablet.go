@@ -56,7 +56,7 @@ func (s *site) showTablet(w http.ResponseWriter, r *http.Request, status int, sa
 	}
 	now := s.Now()
 	for _, id := range a.Jobs {
-		job, err := s.memo.Fold(r.Context(), s.Log, id, daylog.DateOf(now.UTC()).Add(-1))
+		job, err := s.Memo.Fold(r.Context(), s.Log, id, daylog.DateOf(now.UTC()).Add(-1))
 		if err != nil {
 			s.fail(w, r, view.Frame, err)
 			return

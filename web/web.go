@@ -36,6 +36,9 @@ type Config struct {
 	// Skew is the seconds to add to this device's clock, known from the last
 	// exchange. Nil: none.
 	Skew func() int
+	// Memo remembers folded jobs for all that the host does with them; nil: the
+	// site has one of its own.
+	Memo *store.Memo
 	// Zone finds a time zone by its name; nil: time.LoadLocation.
 	Zone func(name string) (*time.Location, error)
 	// Logf notes what went wrong for whoever runs the host.
@@ -75,7 +78,6 @@ func (w Who) may(writes ...daylog.Writer) bool {
 
 type site struct {
 	Config
-	memo store.Memo
 }
 
 // New makes the site: every page of every job in the host's log.
@@ -83,6 +85,9 @@ func New(c Config) http.Handler {
 	s := &site{Config: c}
 	if s.Zone == nil {
 		s.Zone = time.LoadLocation
+	}
+	if s.Memo == nil {
+		s.Memo = &store.Memo{}
 	}
 	r := chi.NewRouter()
 	r.Use(s.recovering, heads)
@@ -242,7 +247,7 @@ func (v *visit) open(writes []daylog.Writer) error {
 	if named == "" || named > daylog.DateOf(now).Add(-1) {
 		from = daylog.DateOf(now).Add(-1) // in any zone, yesterday or before
 	}
-	job, err := v.memo.Fold(v.r.Context(), v.Log, v.id, from)
+	job, err := v.Memo.Fold(v.r.Context(), v.Log, v.id, from)
 	if errors.Is(err, fs.ErrNotExist) && !v.Who(v.r, new(daylog.Setup)).may(writes...) {
 		return fmt.Errorf("job %s: %w", v.id, fs.ErrPermission)
 	}

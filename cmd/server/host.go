@@ -24,6 +24,7 @@ import (
 // host is what the server's site stands on.
 type host struct {
 	log      store.Log
+	memo     *store.Memo // of folded jobs, for pages and exchange alike; nil: each has its own
 	build    *static.Build
 	logf     func(string, ...any)
 	accounts *signin.Accounts // nil: nobody signs in, everything is open
@@ -38,6 +39,7 @@ func (h *host) handler(routes func(chi.Router)) http.Handler {
 	}
 	site := web.New(web.Config{
 		Log:  h.log,
+		Memo: h.memo,
 		Now:  time.Now,
 		Rand: rand.Reader,
 		Who:  who,
@@ -57,9 +59,9 @@ func (h *host) handler(routes func(chi.Router)) http.Handler {
 
 // routes adds the pages that only the office needs, and the exchange.
 func (h *host) routes(r chi.Router) {
-	office.Routes(office.Config{Log: h.log, Now: time.Now, Logf: h.logf, Accounts: h.accounts})(r)
+	office.Routes(office.Config{Log: h.log, Memo: h.memo, Now: time.Now, Logf: h.logf, Accounts: h.accounts})(r)
 	tablets := &exchange.Server{
-		Log: h.log, Now: time.Now, Build: h.build.ID(), Fold: exchange.FoldOf(h.log, &store.Memo{}), Logf: h.logf,
+		Log: h.log, Now: time.Now, Build: h.build.ID(), Fold: exchange.FoldOf(h.log, h.memo), Logf: h.logf,
 		Happened: func(e exchange.Event) { h.logf("exchange: %+v", e) },
 	}
 	if h.accounts != nil {

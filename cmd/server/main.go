@@ -18,6 +18,7 @@ import (
 	_ "time/tzdata" // a job's time zone must be known wherever this runs
 
 	"duskline/internal/signin"
+	"duskline/internal/store"
 	"duskline/internal/store/sqlite"
 	"duskline/static"
 )
@@ -85,7 +86,7 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		return err
 	}
 	defer listener.Close()
-	h := &host{log: log, build: build, logf: logf}
+	h := &host{log: log, memo: &store.Memo{}, build: build, logf: logf}
 	url := "http://" + listener.Addr().String() + "/"
 	if at, ok := listener.Addr().(*net.TCPAddr); *open && (!ok || !at.IP.IsLoopback()) {
 		return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())

@@ -112,7 +112,7 @@ func (t *tablet) noteName(ctx context.Context, id string) error {
 
 func (t *tablet) site() http.Handler {
 	return web.New(web.Config{
-		Log: t.log, Now: time.Now, Rand: rand.Reader, Who: web.FirstForeman, Logf: log.Printf, Zone: (&zones{}).Load,
+		Log: t.log, Memo: &t.memo, Now: time.Now, Rand: rand.Reader, Who: web.FirstForeman, Logf: log.Printf, Zone: (&zones{}).Load,
 		State: func(ctx context.Context, _ string, d *daylog.Day, zone *time.Location) string {
 			a, err := t.aboard(ctx)
 			if err != nil {

@@ -23,6 +23,7 @@ import (
 // Config is what the office's host hands to these pages.
 type Config struct {
 	Log  store.Log
+	Memo *store.Memo // of folded jobs, for all that the host does with them; nil: one of its own
 	Now  func() time.Time
 	Logf func(format string, args ...any)
 	// Accounts are those of the people who sign in. Nil where nobody does: then
@@ -32,7 +33,6 @@ type Config struct {
 
 type pages struct {
 	Config
-	memo store.Memo
 }
 
 // Open are the paths of pages for people who are not signed in, as
@@ -42,6 +42,9 @@ func Open() []string { return []string{"/sign-in", "/first", "/invite/"} }
 // Routes adds the office's pages to a site.
 func Routes(c Config) func(chi.Router) {
 	p := &pages{Config: c}
+	if p.Memo == nil {
+		p.Memo = &store.Memo{}
+	}
 	return func(r chi.Router) {
 		r.Get("/", p.page(p.jobs))
 		p.setupRoutes(r)
@@ -223,7 +226,7 @@ func minutes(d time.Duration) string {
 // today folds a job to how it stands today, by the roof's date.
 func (v *visit) today(id string) (*daylog.Day, error) {
 	now := v.Now().UTC()
-	job, err := v.memo.Fold(v.r.Context(), v.Log, id, daylog.DateOf(now).Add(-1))
+	job, err := v.Memo.Fold(v.r.Context(), v.Log, id, daylog.DateOf(now).Add(-1))
 	if err != nil {
 		return nil, err
 	}
