@@ -22,13 +22,13 @@ import (
 )
 
 // A job of four panels, two of which stand; what follows is logged by hand.
-const emptyHall = `job "Invented hall" in ZONE, start 07:00, leaving 17:30, pack-up 20 min, invented
+const emptyHall = `job "Invented hall" in America/Chicago, start 07:00, leaving 17:30, pack-up 20 min, invented
 person ada "Ada Invented", foreman
 roof 97 ft north-south by 195 ft 9 in east-west, parapets, turn-up 18 in
 row of panels 1 to 4 of 50 ft, 100 ft long, laps 5 in
 standing panels 1 and 2, strip of 4 ft on 2, weighted
 
-day TODAY
+day 2026-10-06
 07:00 start
 `
 
@@ -57,8 +57,11 @@ func takeHallAboard(t *testing.T) *roofEdge {
 		t.Fatal(err)
 	}
 	e.today = daylog.DateOf(now.In(e.zone))
-	s, err := script.Parse("hall", strings.NewReplacer("ZONE", e.zone.String(), "TODAY", string(e.today)).Replace(emptyHall))
+	s, err := script.Parse("hall", emptyHall)
 	if err != nil {
+		t.Fatal(err)
+	}
+	if s, err = s.Moved(e.today, e.zone.String()); err != nil {
 		t.Fatal(err)
 	}
 	s.Job = "hall"

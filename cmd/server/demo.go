@@ -4,7 +4,6 @@ import (
 	"context"
 	_ "embed"
 	"fmt"
-	"strings"
 	"time"
 
 	"duskline/internal/daylog"
@@ -12,8 +11,7 @@ import (
 	"duskline/internal/store"
 )
 
-// demoText is an invented job of two days in the text form; ZONE, YESTERDAY and
-// TODAY stand for what they say.
+// demoText is an invented job of two days in the text form.
 //
 //go:embed demo.day
 var demoText string
@@ -32,9 +30,11 @@ func fillDemo(ctx context.Context, log store.Log, now time.Time) error {
 		return err
 	}
 	today := daylog.DateOf(now.In(zone))
-	text := strings.NewReplacer("ZONE", zone.String(), "YESTERDAY", string(today.Add(-1)), "TODAY", string(today)).Replace(demoText)
-	s, err := script.Parse("demo.day", text)
+	s, err := script.Parse("demo.day", demoText)
 	if err != nil {
+		return err
+	}
+	if s, err = s.Moved(today.Add(-1), zone.String()); err != nil {
 		return err
 	}
 	s.Job = demoJob
