@@ -121,7 +121,7 @@ func titled(k *daylog.Kind, words string) string {
 	said := strings.ToLower(words)
 	for _, word := range strings.Fields(strings.ToLower(k.Title)) {
 		if len(word) >= stem && strings.Contains(said, word[:stem]) {
-			return upperFirst(words)
+			return UpperFirst(words)
 		}
 	}
 	return k.Title + ": " + words

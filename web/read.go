@@ -127,7 +127,7 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 }
 
 // sentence makes an error of the plan's own into one for a field.
-func sentence(err error) unread { return unread(upperFirst(err.Error()) + ".") }
+func sentence(err error) unread { return unread(UpperFirst(err.Error()) + ".") }
 
 // clean keeps text free of what nobody types on purpose: control characters and
 // those that turn the direction of writing. Line ends stay.

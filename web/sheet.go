@@ -352,11 +352,11 @@ func (v *visit) manyOf(c *Field, f daylog.Field, sh *sheet) {
 		for _, s := range seams {
 			for _, end := range s.Ends() {
 				_, edge, _ := strings.Cut(end.Name, "@")
-				add(edge, upperFirst(edge), "")
+				add(edge, UpperFirst(edge), "")
 			}
 		}
 		for _, edge := range chosen {
-			add(edge, upperFirst(edge), "")
+			add(edge, UpperFirst(edge), "")
 		}
 	}
 }

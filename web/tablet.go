@@ -61,7 +61,7 @@ func (s *site) showTablet(w http.ResponseWriter, r *http.Request, status int, sa
 			s.fail(w, r, view.Frame, err)
 			return
 		}
-		view.Jobs = append(view.Jobs, Action{Label: job.On(daylog.DateOf(now.UTC())).Setup.Name, Note: "answers from this tablet", URL: "/job/" + id + "/"})
+		view.Jobs = append(view.Jobs, Action{Label: job.On(daylog.DateOf(now.UTC())).Setup.Title(), Note: "answers from this tablet", URL: "/job/" + id + "/"})
 	}
 	view.Facts = []Fact{
 		{"Not sent yet", unsentWords(a, now)},

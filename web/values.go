@@ -65,7 +65,8 @@ func trimNumber(n float64) string {
 	return whole
 }
 
-func upperFirst(s string) string {
+// UpperFirst writes the first letter large.
+func UpperFirst(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
 	if n == 0 {
 		return s

@@ -322,7 +322,7 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	set := v.day.Setup
 	f := Frame{
-		Title: title, Job: set.Name, JobURL: v.url(v.dayQuery("?")), Invented: set.Invented,
+		Title: title, Job: set.Title(), JobURL: v.url(v.dayQuery("?")), Invented: set.Invented,
 		Nav: []NavLink{
 			{Label: "Now", URL: v.url(v.dayQuery("?"))},
 			{Label: "Entries", URL: v.url("entries" + v.dayQuery("?"))},
@@ -330,9 +330,6 @@ func (v *visit) frame(title, current string) Frame {
 	}
 	if v.Office != nil && v.who.may(daylog.Office) {
 		f.Nav = append(f.Nav, NavLink{Label: "Set-up", URL: "/job/" + url.PathEscape(v.id) + "/setup"})
-	}
-	if f.Job == "" {
-		f.Job = "Job without a name"
 	}
 	if len(v.who.Writes) > 0 {
 		f.Writer = v.who.Name

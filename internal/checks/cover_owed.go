@@ -112,7 +112,7 @@ func (s *Situation) sayOwed(due []pressing) Finding {
 	f := Finding{
 		Key:    "cover-owed " + seam,
 		Place:  "run " + seam,
-		Seen:   count(len(due), "cover", "covers") + " missing; " + first.cause,
+		Seen:   daylog.Count(len(due), "cover", "covers") + " missing; " + first.cause,
 		Limit:  "none missing",
 		Source: jointSource,
 		Since:  first.since,

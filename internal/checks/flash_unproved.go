@@ -190,5 +190,5 @@ func parts(all []daylog.Part) string {
 	for i, p := range all {
 		words[i] = number(p.From.Feet()) + " to " + number(p.To.Feet())
 	}
-	return list(words) + " ft"
+	return daylog.List(words) + " ft"
 }

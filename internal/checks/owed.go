@@ -228,7 +228,7 @@ func sayDuties(duties []duty) []string {
 		case n == 1:
 			out = append(out, words[0]+" "+at[why][0])
 		case n > 1:
-			out = append(out, words[1]+" "+list(at[why]))
+			out = append(out, words[1]+" "+daylog.List(at[why]))
 		}
 	}
 	return out
@@ -263,9 +263,9 @@ func (s *Situation) owedCheck() []Owed {
 	case 1:
 		row.Seam, row.Words = seams[0], "Seam check, run "+seams[0]
 	case 2, 3:
-		row.Words = "Seam check, runs " + list(seams)
+		row.Words = "Seam check, runs " + daylog.List(seams)
 	default:
-		row.Words = "Seam check, " + count(len(seams), "run", "runs")
+		row.Words = "Seam check, " + daylog.Count(len(seams), "run", "runs")
 	}
 	row.Answer = Answer{Label: "Walked", Kind: "check", Fields: map[string]any{}}
 	return []Owed{row}
@@ -320,7 +320,7 @@ func (s *Situation) owedStone() []Owed {
 	row.Key, row.Panel = "stone "+names[0], names[0]
 	row.Words = "Stone on panel " + names[0]
 	if len(names) > 1 {
-		row.Words = "Stone on panels " + list(names)
+		row.Words = "Stone on panels " + daylog.List(names)
 	}
 	row.Detail = number(area) + " sq ft without stone"
 	row.Answer = Answer{Label: "Stone", Kind: "stone", Fields: map[string]any{"panels": parts}}
@@ -417,9 +417,9 @@ func (s *Situation) sayReady(spots []*daylog.Spot) string {
 	slices.SortStableFunc(order, func(a, b group) int { return a.at.Compare(b.at) })
 	var parts []string
 	for _, g := range order {
-		text := count(n[g], "cover", "covers")
+		text := daylog.Count(n[g], "cover", "covers")
 		if g.what == daylog.Splice {
-			text = count(n[g], "splice", "splices")
+			text = daylog.Count(n[g], "splice", "splices")
 		}
 		if g.at.After(s.Now) {
 			text += ", from " + s.Clock(g.at)

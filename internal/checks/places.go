@@ -23,22 +23,7 @@ func sayPlaces(seam string, places []daylog.Place) string {
 	if len(places) == 1 {
 		return sayPlace(places[0]) + " on " + onRun(seam)
 	}
-	covers, splices := 0, 0
-	for _, p := range places {
-		if p.What == daylog.Splice {
-			splices++
-		} else {
-			covers++
-		}
-	}
-	var parts []string
-	if covers > 0 {
-		parts = append(parts, count(covers, "cover", "covers"))
-	}
-	if splices > 0 {
-		parts = append(parts, count(splices, "vertical splice", "vertical splices"))
-	}
-	return list(parts) + " on " + onRun(seam)
+	return daylog.CountPlaces(places) + " on " + onRun(seam)
 }
 
 // sayPlace names a place without its seam: "cover at 41 ft", "folded cover

@@ -88,21 +88,6 @@ func feet(p daylog.Part) string {
 // span is the part of a key that names a part of a seam: "38-100".
 func span(p daylog.Part) string { return number(p.From.Feet()) + "-" + number(p.To.Feet()) }
 
-// list joins words as one says them: "a, b and c".
-func list(words []string) string {
-	if n := len(words); n > 1 {
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
-	}
-	return strings.Join(words, "")
-}
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
-}
-
 // upper writes the first letter large.
 func upper(text string) string {
 	if text == "" {

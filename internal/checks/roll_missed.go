@@ -37,7 +37,7 @@ func runRollMissed(s *Situation, report func(Finding)) {
 		report(Finding{
 			Key:    "roll-missed " + m.Name + " " + span(p),
 			Place:  run,
-			Says:   upper(run) + ": closed, " + list(not),
+			Says:   upper(run) + ": closed, " + daylog.List(not),
 			Seen:   strings.Join(not, ", "),
 			Limit:  "broom, across and along",
 			Since:  st.Closed.At,

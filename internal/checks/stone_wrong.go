@@ -39,9 +39,9 @@ func runStoneWrong(s *Situation, report func(Finding)) {
 		said[name] = true
 		f := Finding{
 			Key:    "stone-wrong " + name,
-			Says:   "Stone " + name + " was spread; the job takes " + list(approved),
+			Says:   "Stone " + name + " was spread; the job takes " + daylog.List(approved),
 			Seen:   name,
-			Limit:  list(approved),
+			Limit:  daylog.List(approved),
 			Since:  l.At,
 			Entry:  []string{l.Root},
 			Answer: correct(l, "Which stone?"),

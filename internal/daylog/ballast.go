@@ -64,9 +64,9 @@ var stoneKind = Kind{
 		for _, p := range s.Strips {
 			names = append(names, "strip of panel "+p)
 		}
-		out := "stone on " + list(names)
+		out := "stone on " + List(names)
 		if s.Pounds > 0 {
-			out += ", " + count(s.Pounds, "lb", "lb")
+			out += ", " + Count(s.Pounds, "lb", "lb")
 		}
 		return say(out, map[string]string{"crushed": "crushed stone", "pavers": "pavers", "interlocking": "interlocking pavers"}[s.Material],
 			s.Stone, after("by", s.Means), when(s.Done, "nothing more comes there"))
@@ -190,7 +190,7 @@ var tempBallastKind = Kind{
 		for _, s := range t.Seams {
 			where = append(where, "seam "+s.String())
 		}
-		return "temporary ballast on " + list(where)
+		return "temporary ballast on " + List(where)
 	},
 	Places: func(b Body) []string {
 		t := b.(*TempBallast)

@@ -32,7 +32,7 @@ var coldKind = Kind{
 		if c.Liquids != nil {
 			liquids = "liquids at " + number(*c.Liquids) + " F"
 		}
-		return say("cold-weather plan", liquids, when(c.Tape, "tape warm"), when(c.Rest > 0, count(c.Rest, "min", "min")+" rest"),
+		return say("cold-weather plan", liquids, when(c.Tape, "tape warm"), when(c.Rest > 0, Count(c.Rest, "min", "min")+" rest"),
 			after("sheets up to", long(c.Width)), after("flash-off:", c.Flash), after("kept in", c.Storage))
 	},
 }

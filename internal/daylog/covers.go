@@ -94,10 +94,9 @@ func SayPlace(p Place) string {
 	return "cover " + p.On
 }
 
-func sayPlaces(places []Place) string {
-	if len(places) == 1 {
-		return SayPlace(places[0])
-	}
+// CountPlaces says how many covers and splices there are: "3 covers and 2
+// vertical splices".
+func CountPlaces(places []Place) string {
 	covers, splices := 0, 0
 	for _, p := range places {
 		if p.What == Splice {
@@ -108,10 +107,17 @@ func sayPlaces(places []Place) string {
 	}
 	var parts []string
 	if covers > 0 {
-		parts = append(parts, count(covers, "cover", "covers"))
+		parts = append(parts, Count(covers, "cover", "covers"))
 	}
 	if splices > 0 {
-		parts = append(parts, count(splices, "vertical splice", "vertical splices"))
+		parts = append(parts, Count(splices, "vertical splice", "vertical splices"))
+	}
+	return List(parts)
+}
+
+func sayPlaces(places []Place) string {
+	if len(places) == 1 {
+		return SayPlace(places[0])
 	}
 	keys := make([]string, len(places))
 	for i, p := range places {
@@ -120,7 +126,7 @@ func sayPlaces(places []Place) string {
 			keys[i] += " at " + p.At.String()
 		}
 	}
-	return list(parts) + " (" + list(keys) + ")"
+	return CountPlaces(places) + " (" + List(keys) + ")"
 }
 
 func namesOf(places []Place) []string {

@@ -96,7 +96,7 @@ var edgeKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		e := b.(*EdgeWork)
-		return say(say("edge "+list(e.Edges)+" "+e.Done), long(e.Feet), after("with", e.With))
+		return say(say("edge "+List(e.Edges)+" "+e.Done), long(e.Feet), after("with", e.With))
 	},
 	Places: func(b Body) []string { return b.(*EdgeWork).Edges },
 }
@@ -218,7 +218,7 @@ var detailKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		x := b.(*DetailWork)
-		return say(list(x.Details)+" "+x.Done, after("with", x.With))
+		return say(List(x.Details)+" "+x.Done, after("with", x.With))
 	},
 	Places: func(b Body) []string { return b.(*DetailWork).Details },
 }

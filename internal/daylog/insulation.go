@@ -88,7 +88,7 @@ var insulationKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		i := b.(*Insulation)
-		return say("insulation", squareFeet(i.Area), lead("panel", i.Panels), when(i.Layers > 0, count(i.Layers, "layer", "layers")), when(i.Board, "cover board"))
+		return say("insulation", squareFeet(i.Area), lead("panel", i.Panels), when(i.Layers > 0, Count(i.Layers, "layer", "layers")), when(i.Board, "cover board"))
 	},
 	Places: func(b Body) []string { return b.(*Insulation).Panels },
 }
@@ -165,7 +165,7 @@ var wetBoardsKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		w := b.(*WetBoards)
-		return say(when(w.Boards > 0, count(w.Boards, "wet board", "wet boards")), when(w.Boards == 0, "wet boards"), squareFeet(w.Area), w.Where, when(w.Replaced, "replaced"))
+		return say(when(w.Boards > 0, Count(w.Boards, "wet board", "wet boards")), when(w.Boards == 0, "wet boards"), squareFeet(w.Area), w.Where, when(w.Replaced, "replaced"))
 	},
 }
 

@@ -180,7 +180,7 @@ var fixedKind = Kind{
 				}
 			}
 		}
-		return say("put right: "+list(names), f.How)
+		return say("put right: "+List(names), f.How)
 	},
 }
 

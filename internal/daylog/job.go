@@ -47,6 +47,9 @@ type Setup struct {
 // PlanFlaw says why the plan in force cannot be laid; nil if it can.
 func (s *Setup) PlanFlaw() error { return s.flaw }
 
+// Title names the job, also where nobody has named it yet.
+func (s *Setup) Title() string { return cmp.Or(s.Name, "Job without a name") }
+
 // Person gives the person with an id.
 func (s *Setup) Person(id string) (Person, bool) {
 	for _, p := range s.Persons {

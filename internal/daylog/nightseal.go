@@ -56,7 +56,7 @@ var nightSealKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		n := b.(*NightSeal)
-		return say("night seal", lead("leading edge of", n.Panels), when(n.Tops, "turn-up tops"), list(n.Edges), list(n.Details),
+		return say("night seal", lead("leading edge of", n.Panels), when(n.Tops, "turn-up tops"), List(n.Edges), List(n.Details),
 			lead("seam", seamsOf(n.Seams)), long(n.Feet), after("with", n.Material), when(n.Way, "water has a way to a drain"))
 	},
 	Places: func(b Body) []string { return append(seamsOf(b.(*NightSeal).Seams), b.(*NightSeal).Panels...) },
@@ -132,7 +132,7 @@ var sealCheckKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		c := b.(*SealCheck)
-		return say("seal check", when(c.Dry, "dry under the sheet"), when(c.Spots > 0, "at "+count(c.Spots, "place", "places")),
+		return say("seal check", when(c.Dry, "dry under the sheet"), when(c.Spots > 0, "at "+Count(c.Spots, "place", "places")),
 			after("wet boards", squareFeet(c.Wet)), when(c.Out, "wet boards out"), when(c.Drains, "drains clear"))
 	},
 }
@@ -209,7 +209,7 @@ var drainsKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		c := b.(*DrainsClear)
-		return say(say("drains clear"+when(len(c.Drains) > 0, ": "+list(c.Drains))), lead("blocked:", c.Blocked))
+		return say(say("drains clear"+when(len(c.Drains) > 0, ": "+List(c.Drains))), lead("blocked:", c.Blocked))
 	},
 	Places: func(b Body) []string { return slices.Concat(b.(*DrainsClear).Drains, b.(*DrainsClear).Blocked) },
 }

@@ -32,7 +32,7 @@ var cutKind = Kind{
 	Check: func(d *Day, b Body) []Problem { return checkPanel(d, b.(*PanelCut).Panel, "panel") },
 	Say: func(_ *Day, b Body) string {
 		c := b.(*PanelCut)
-		return say("panel "+c.Panel+" cut into "+list(c.pieces()), after("at", long(c.At)))
+		return say("panel "+c.Panel+" cut into "+List(c.pieces()), after("at", long(c.At)))
 	},
 	Places: func(b Body) []string { return append([]string{b.(*PanelCut).Panel}, b.(*PanelCut).pieces()...) },
 }

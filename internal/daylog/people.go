@@ -83,7 +83,7 @@ var tradesKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		t := b.(*OtherTrades)
-		return say("other trades: "+t.Who, when(t.People > 0, count(t.People, "person", "people")), t.Where, t.What, after("damage:", t.Damage))
+		return say("other trades: "+t.Who, when(t.People > 0, Count(t.People, "person", "people")), t.Where, t.What, after("damage:", t.Damage))
 	},
 }
 
@@ -134,7 +134,7 @@ var equipmentKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		e := b.(*Equipment)
-		return say("equipment: "+list(e.Items), when(e.Hours != 0, number(e.Hours)+" h"), when(e.Idle, "standing by"))
+		return say("equipment: "+List(e.Items), when(e.Hours != 0, number(e.Hours)+" h"), when(e.Idle, "standing by"))
 	},
 }
 
@@ -161,7 +161,7 @@ var hoursKind = Kind{
 	},
 	Say: func(d *Day, b Body) string {
 		h := b.(*CrewHours)
-		return say("crew hours "+number(h.Hours), when(len(h.Persons) > 0, count(len(h.Persons), "person", "people")), h.Work)
+		return say("crew hours "+number(h.Hours), when(len(h.Persons) > 0, Count(len(h.Persons), "person", "people")), h.Work)
 	},
 }
 
@@ -205,7 +205,7 @@ var offKind = Kind{
 	},
 	Say: func(d *Day, b Body) string {
 		o := b.(*OffRoof)
-		return say("off the roof", when(len(o.Persons) > 0, count(len(o.Persons), "person", "people")))
+		return say("off the roof", when(len(o.Persons) > 0, Count(len(o.Persons), "person", "people")))
 	},
 }
 
@@ -229,7 +229,7 @@ var noneKind = Kind{
 	Fields: func(d *Day) []Field {
 		return []Field{{Name: "sections", Label: "None today", Type: Many, Options: options(Sections()...)}}
 	},
-	Say: func(_ *Day, b Body) string { return say("none today: " + list(b.(*NoneToday).Sections)) },
+	Say: func(_ *Day, b Body) string { return say("none today: " + List(b.(*NoneToday).Sections)) },
 }
 
 func (*NoneToday) kind() *Kind           { return &noneKind }

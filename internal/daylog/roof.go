@@ -1,6 +1,7 @@
 package daylog
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -291,15 +292,7 @@ func (s *Seam) over(p Part, day Date, fill bool, do func(*Stretch)) {
 			out = append(out, st)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Stretch) int {
-		switch {
-		case a.From < b.From:
-			return -1
-		case a.From > b.From:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b Stretch) int { return cmp.Compare(a.From, b.From) })
 	s.Runs = out
 }
 
@@ -342,15 +335,7 @@ func (s Seam) MadeAt(at roofplan.Length) bool {
 func merge(parts []Part) []Part {
 	// What was typed the wrong way round is no part at all.
 	parts = slices.DeleteFunc(slices.Clone(parts), func(p Part) bool { return !(p.From < p.To) })
-	slices.SortFunc(parts, func(a, b Part) int {
-		switch {
-		case a.From < b.From:
-			return -1
-		case a.From > b.From:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(parts, func(a, b Part) int { return cmp.Compare(a.From, b.From) })
 	var out []Part
 	for _, p := range parts {
 		if n := len(out); n > 0 && p.From <= out[n-1].To {

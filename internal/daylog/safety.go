@@ -40,7 +40,7 @@ var fallKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		f := b.(*FallProtection)
-		return say("fall protection: "+list(f.Means), after("line from the edge", long(f.Line)), when(f.Holes, "holes covered"),
+		return say("fall protection: "+List(f.Means), after("line from the edge", long(f.Line)), when(f.Holes, "holes covered"),
 			when(f.Extinguisher, "extinguisher at hand"), when(f.Intakes, "air intakes seen to"), when(f.Lighting, "lighting"))
 	},
 }

@@ -211,7 +211,7 @@ var closedKind = Kind{
 		c := b.(*RunClosed)
 		out := "run " + c.String() + " closed" + sayLaps(c.Laps)
 		if len(c.Splices) > 0 {
-			out += ", vertical splice " + list(c.Splices)
+			out += ", vertical splice " + List(c.Splices)
 		}
 		return out
 	},
@@ -309,7 +309,7 @@ var checkKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		if s := b.(*SeamCheck).Seams; len(s) > 0 {
-			return "seam check " + list(s)
+			return "seam check " + List(s)
 		}
 		return "walked all of today's runs"
 	},

@@ -170,7 +170,7 @@ var standingKind = Kind{
 			{Name: "weighted", Label: "Temporary ballast lies on the strip", Type: Tick},
 		}
 	},
-	Say:    func(_ *Day, b Body) string { return "panels " + list(b.(*Standing).Panels) + " stand" },
+	Say:    func(_ *Day, b Body) string { return "panels " + List(b.(*Standing).Panels) + " stand" },
 	Places: func(b Body) []string { return b.(*Standing).Panels },
 }
 

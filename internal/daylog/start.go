@@ -73,7 +73,7 @@ var leavingKind = Kind{
 		for i, id := range who {
 			names[i] = d.Setup.PersonName(id)
 		}
-		return "leaving changed for " + list(names)
+		return "leaving changed for " + List(names)
 	},
 }
 

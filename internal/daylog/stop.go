@@ -101,7 +101,7 @@ var safeKind = Kind{
 		for _, s := range m.Seams {
 			where = append(where, s.String())
 		}
-		return say("making safe", list(where), m.What)
+		return say("making safe", List(where), m.What)
 	},
 	Places: func(b Body) []string { return append(seamsOf(b.(*MadeSafe).Seams), b.(*MadeSafe).Panels...) },
 }

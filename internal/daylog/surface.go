@@ -61,7 +61,7 @@ var matKind = Kind{
 		return nil
 	},
 	Say: func(_ *Day, b Body) string {
-		return say(when(b.(*MatLaid).Extra, "extra layer") + when(!b.(*MatLaid).Extra, "mat") + " on " + list(namesOfParts(b.(*MatLaid).Panels)))
+		return say(when(b.(*MatLaid).Extra, "extra layer") + when(!b.(*MatLaid).Extra, "mat") + " on " + List(namesOfParts(b.(*MatLaid).Panels)))
 	},
 	Places: func(b Body) []string { return panelsOf(b.(*MatLaid).Panels) },
 }
@@ -152,7 +152,7 @@ var laneKind = Kind{
 		if h.Lane || !h.Pad {
 			what = append(what, "haul lane")
 		}
-		return say(list(what)+when(!h.Filled, " protected")+when(h.Filled, " filled"), lead("panel", h.Panels), squareFeet(h.Area))
+		return say(List(what)+when(!h.Filled, " protected")+when(h.Filled, " filled"), lead("panel", h.Panels), squareFeet(h.Area))
 	},
 	Places: func(b Body) []string { return b.(*HaulLane).Panels },
 }
@@ -209,7 +209,7 @@ var backClosedKind = Kind{
 		for i, p := range c.Places {
 			keys[i] = p.Key()
 		}
-		return say("held-back places closed: "+list(keys), when(c.Pounds > 0, count(c.Pounds, "lb", "lb")))
+		return say("held-back places closed: "+List(keys), when(c.Pounds > 0, Count(c.Pounds, "lb", "lb")))
 	},
 	Places: func(b Body) []string { return namesOf(b.(*BackClosed).Places) },
 }

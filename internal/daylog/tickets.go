@@ -81,7 +81,7 @@ var ticketKind = Kind{
 		if unit == "" {
 			unit = t.Unit + "s"
 		}
-		return say(when(t.Loads > 1, count(t.Loads, "ticket", "tickets")+" of ")+when(t.Loads < 2, "ticket of ")+number(t.Weight)+" "+unit,
+		return say(when(t.Loads > 1, Count(t.Loads, "ticket", "tickets")+" of ")+when(t.Loads < 2, "ticket of ")+number(t.Weight)+" "+unit,
 			after("number", t.Number), t.Stone)
 	},
 }
@@ -123,7 +123,7 @@ var pileKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		p := b.(*PileNoted)
-		return say("pile on "+p.Where, after("panel", p.Panel), count(p.Pounds, "lb", "lb"), after("from the edge", long(p.Edge)))
+		return say("pile on "+p.Where, after("panel", p.Panel), Count(p.Pounds, "lb", "lb"), after("from the edge", long(p.Edge)))
 	},
 	Places: func(b Body) []string {
 		if p := b.(*PileNoted).Panel; p != "" {
@@ -180,7 +180,7 @@ var squareKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		t := b.(*TestSquare)
-		return say("test square "+squareFeet(t.Area), count(t.Pounds, "lb", "lb"), when(t.Rate() > 0, number(t.Rate())+" lb/sq ft"), after("panel", t.Panel))
+		return say("test square "+squareFeet(t.Area), Count(t.Pounds, "lb", "lb"), when(t.Rate() > 0, number(t.Rate())+" lb/sq ft"), after("panel", t.Panel))
 	},
 	Places: func(b Body) []string {
 		if p := b.(*TestSquare).Panel; p != "" {

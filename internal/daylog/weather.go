@@ -53,7 +53,7 @@ var weatherKind = Kind{
 		if w.Sky != "" {
 			parts = append(parts, w.Sky)
 		}
-		return list(parts)
+		return List(parts)
 	},
 }
 

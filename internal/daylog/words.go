@@ -8,16 +8,12 @@ import (
 	"duskline/internal/roofplan"
 )
 
-// list joins words as one says them: "a, b and c".
-func list(words []string) string {
-	switch n := len(words); n {
-	case 0:
-		return ""
-	case 1:
-		return words[0]
-	default:
+// List joins words as one says them: "a, b and c".
+func List(words []string) string {
+	if n := len(words); n > 1 {
 		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
 	}
+	return strings.Join(words, "")
 }
 
 // number prints a value without needless zeros, to three decimals at most.
@@ -26,7 +22,8 @@ func number(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
 }
 
-func count(n int, one, many string) string {
+// Count says how many: "1 cover", "3 covers".
+func Count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
@@ -66,7 +63,7 @@ func after(words, what string) string {
 }
 
 // lead is after for a list.
-func lead(words string, names []string) string { return after(words, list(names)) }
+func lead(words string, names []string) string { return after(words, List(names)) }
 
 // squareFeet prints an area; "" for none.
 func squareFeet(v float64) string {

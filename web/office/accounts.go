@@ -112,7 +112,7 @@ func (v *visit) parts(x signin.Account) ([]PartRow, error) {
 			case err != nil:
 				return nil, err
 			default:
-				row.Job, row.Words = jobName(d), partWords(p, d)
+				row.Job, row.Words = d.Setup.Title(), partWords(p, d)
 			}
 		}
 		rows = append(rows, row)
@@ -192,7 +192,7 @@ func (v *visit) showAccount(status int, id, code, wrong string) error {
 		if err != nil {
 			return err
 		}
-		row(job, jobName(d), d)
+		row(job, d.Setup.Title(), d)
 	}
 	act := func(label, to string) {
 		view.Do = append(view.Do, web.Action{Label: label, About: x.Name, URL: accountURL(id) + "/" + to, Post: true})
@@ -282,7 +282,7 @@ func (v *visit) partForm() (form web.Form, x signin.Account, d *daylog.Day, err 
 	}
 	offer(signin.Foreman, roleWords[signin.Foreman], "reads all, writes what the crew writes")
 	offer(signin.Owner, roleWords[signin.Owner], "reads signed days")
-	form.Heading = web.Heading{Title: x.Name + ": " + jobName(d)}
+	form.Heading = web.Heading{Title: x.Name + ": " + d.Setup.Title()}
 	person := web.Field{Name: "person", Kind: web.FieldChoice, Label: "Writes as", Help: "Entries of this job name its own people. A foreman or manager writes as one of them."}
 	for _, one := range d.Setup.Persons {
 		if !one.Gone {

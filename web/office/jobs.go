@@ -52,7 +52,7 @@ func (v *visit) jobRow(id string) (JobRow, error) {
 	if err != nil {
 		return JobRow{}, err
 	}
-	row := JobRow{URL: "/job/" + id + "/", Name: jobName(d), Invented: d.Setup.Invented, Today: "not started today"}
+	row := JobRow{URL: "/job/" + id + "/", Name: d.Setup.Title(), Invented: d.Setup.Invented, Today: "not started today"}
 	switch {
 	case d.Signed():
 		row.Today = "signed today"

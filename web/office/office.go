@@ -4,7 +4,6 @@ package office
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -236,5 +235,3 @@ func (v *visit) today(id string) (*daylog.Day, error) {
 	}
 	return d, nil
 }
-
-func jobName(d *daylog.Day) string { return cmp.Or(d.Setup.Name, "Job without a name") }

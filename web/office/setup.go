@@ -82,7 +82,7 @@ func (v *setupVisit) url(path string) string {
 
 func (v *setupVisit) frame(title string) web.Frame {
 	f := v.visit.frame(title, "")
-	f.Job, f.JobURL, f.Invented = jobName(v.day), "/job/"+url.PathEscape(v.id)+"/", v.day.Setup.Invented
+	f.Job, f.JobURL, f.Invented = v.day.Setup.Title(), "/job/"+url.PathEscape(v.id)+"/", v.day.Setup.Invented
 	f.Nav = append([]web.NavLink{{Label: "Now", URL: f.JobURL}, {Label: "Set-up", URL: v.url(""), Current: true}}, f.Nav...)
 	return f
 }
@@ -626,7 +626,7 @@ func (v *visit) sources() ([]web.Option, error) {
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, web.Option{Value: id, Label: jobName(d)})
+		all = append(all, web.Option{Value: id, Label: d.Setup.Title()})
 	}
 	return all, nil
 }
@@ -637,7 +637,7 @@ func copied(e daylog.Entry, d *daylog.Day) []daylog.Entry {
 	var all []daylog.Entry
 	add := func(b daylog.Body) {
 		c := e
-		c.ID, c.Body, c.Why = daylog.FormID(e.ID, len(all)+1), b, "as on "+jobName(d)
+		c.ID, c.Body, c.Why = daylog.FormID(e.ID, len(all)+1), b, "as on "+d.Setup.Title()
 		all = append(all, c)
 	}
 	s := d.Setup

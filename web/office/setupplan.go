@@ -139,7 +139,7 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 		}
 		l, err := read(t.Get(name), roofplan.Foot)
 		if err != nil {
-			say(name, upperFirst(err.Error())+".")
+			say(name, web.UpperFirst(err.Error())+".")
 		}
 		return l
 	}
@@ -178,7 +178,7 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 		if t.Get(s.key+" turn-up") != "" {
 			l, err := roofplan.ParseLength(t.Get(s.key+" turn-up"), roofplan.Inch)
 			if err != nil {
-				say(s.key+" turn-up", upperFirst(err.Error())+".")
+				say(s.key+" turn-up", web.UpperFirst(err.Error())+".")
 			}
 			up[s.key] = l
 		}
@@ -215,7 +215,7 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 		}
 		lap, err := roofplan.ParseLength(t.Get(name("lap")), roofplan.Inch)
 		if err != nil {
-			say(name("lap"), upperFirst(err.Error())+".")
+			say(name("lap"), web.UpperFirst(err.Error())+".")
 		} else if count > 1 && (lap == 0 || lap >= min(width, last)) && width > 0 {
 			say(name("lap"), "Panels side by side lap by more than nothing and less than their width.")
 		}
@@ -243,7 +243,7 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 	layout, err := p.Lay()
 	if err != nil {
 		for _, one := range strings.Split(err.Error(), "\n") {
-			wrong[""] = strings.TrimSpace(wrong[""] + " " + upperFirst(one) + ".")
+			wrong[""] = strings.TrimSpace(wrong[""] + " " + web.UpperFirst(one) + ".")
 		}
 		return p, nil, wrong
 	}
@@ -274,13 +274,6 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 		n++
 	}
 	return p, layout, wrong
-}
-
-func upperFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // draw makes the picture of a layout.
