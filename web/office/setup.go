@@ -59,14 +59,10 @@ func (p *pages) setup(do func(v *setupVisit) error) http.HandlerFunc {
 			}
 			v.author = may.Person
 		}
-		entries, err := p.Log.Entries(in.r.Context(), v.id, "")
-		if err != nil {
+		var err error
+		if v.job, err = v.Memo.Fold(in.r.Context(), v.Log, v.id, ""); err != nil {
 			return err
 		}
-		if len(entries) == 0 {
-			return fmt.Errorf("job %s: %w", v.id, fs.ErrNotExist)
-		}
-		v.job = daylog.Fold(v.id, entries)
 		today, err := v.today(v.id)
 		if err != nil {
 			return err
