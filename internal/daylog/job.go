@@ -27,18 +27,19 @@ type SignedDay struct {
 
 // Setup is what the office has said of the job, as in force on one day.
 type Setup struct {
-	Name     string             `json:"name,omitempty"`
-	Zone     string             `json:"zone,omitempty"`  // IANA name
-	Start    string             `json:"start,omitempty"` // usual start, "07:00" job time
-	Leaving  string             `json:"leaving,omitempty"`
-	Packup   int                `json:"packup,omitzero"`    // min before leaving that tools go down
-	Invented bool               `json:"invented,omitempty"` // demo data
-	Plan     roofplan.Plan      `json:"plan,omitzero"`
-	Limits   map[string]float64 `json:"limits,omitempty"` // by name, where not the default
-	Persons  []Person           `json:"persons,omitempty"`
-	Scope    Scope              `json:"scope,omitzero"`
-	Details  []Penetration      `json:"details,omitempty"` // pipes, drains, curbs on the plan
-	Stones   []ApprovedStone    `json:"stones,omitempty"`
+	Name       string             `json:"name,omitempty"`
+	Zone       string             `json:"zone,omitempty"`  // IANA name
+	Start      string             `json:"start,omitempty"` // usual start, "07:00" job time
+	Leaving    string             `json:"leaving,omitempty"`
+	Packup     int                `json:"packup,omitzero"`    // min before leaving that tools go down
+	Invented   bool               `json:"invented,omitempty"` // demo data
+	Contractor string             `json:"contractor,omitempty"`
+	Plan       roofplan.Plan      `json:"plan,omitzero"`
+	Limits     map[string]float64 `json:"limits,omitempty"` // by name, where not the default
+	Persons    []Person           `json:"persons,omitempty"`
+	Scope      Scope              `json:"scope,omitzero"`
+	Details    []Penetration      `json:"details,omitempty"` // pipes, drains, curbs on the plan
+	Stones     []ApprovedStone    `json:"stones,omitempty"`
 
 	layout *roofplan.Layout
 	flaw   error // why the plan could not be laid

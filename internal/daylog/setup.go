@@ -15,15 +15,18 @@ type JobSetup struct {
 	Leaving  string `json:"leaving,omitempty"` // usual leaving, "16:30" job time
 	Packup   int    `json:"packup,omitzero"`   // min before leaving that tools go down
 	Invented bool   `json:"invented,omitempty"`
+	// Contractor is the firm that makes the record, as the contract names it.
+	Contractor string `json:"contractor,omitempty"`
 }
 
 var jobKind = Kind{
 	Name: "job", Title: "Job", Group: SetUp, Writes: Office,
-	Script: []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}"},
+	Script: []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}; contractor {contractor}"},
 	New:    func() Body { return new(JobSetup) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "name", Label: "Name of the job", Type: Text},
+			{Name: "contractor", Label: "Contractor", Type: Text, Help: "As the contract names the firm that makes this record: it is printed on day summaries."},
 			{Name: "zone", Label: "Time zone", Type: Text, Help: "As in America/Chicago. The day belongs to the roof's time, not the tablet's."},
 			{Name: "start", Label: "Usual start", Type: Text, Help: "As in 07:00."},
 			{Name: "leaving", Label: "Usual leaving", Type: Text, Help: "As in 16:30: people off the roof."},
@@ -38,7 +41,7 @@ func (*JobSetup) kind() *Kind { return &jobKind }
 
 func (b *JobSetup) apply(d *Day, l *Line) {
 	s := d.Setup
-	s.Name, s.Zone, s.Start, s.Leaving, s.Invented = b.Name, b.Zone, b.Start, b.Leaving, b.Invented
+	s.Name, s.Zone, s.Start, s.Leaving, s.Invented, s.Contractor = b.Name, b.Zone, b.Start, b.Leaving, b.Invented, b.Contractor
 	if b.Packup > 0 {
 		s.Packup = b.Packup
 	}
