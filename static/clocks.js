@@ -8,6 +8,9 @@ const now = () => Date.now() + skew;
 
 const clock = (minutes) => `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 
+// As the page prints times of day.
+const timeOfDay = (minutes) => clock(minutes % 1440).padStart(5, "0");
+
 const put = (element, text) => {
   if (element && element.textContent !== text) element.textContent = text;
 };
@@ -62,7 +65,7 @@ function showDay(figure, t) {
     const text = red.querySelector("text");
     red.setAttribute("x", `${(100 * x).toFixed(2)}%`);
     svg.querySelector(".gone").setAttribute("width", `${(100 * x).toFixed(2)}%`);
-    put(text, clock(at % 1440));
+    put(text, timeOfDay(at));
     const width = svg.clientWidth;
     if (width === 0) continue; // a drawing for another width
     const half = text.getBBox().width / 2;

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"duskline/internal/daylog"
 )
 
 // FieldKind is how a field is asked for.
@@ -15,6 +17,7 @@ const (
 	FieldNumber   FieldKind = "number"   // digits, with a unit beside it
 	FieldLength   FieldKind = "length"   // feet and inches as written: 41 ft 6 in
 	FieldClock    FieldKind = "clock"    // a time of day
+	FieldDate     FieldKind = "date"     // a day of the calendar
 	FieldLongText FieldKind = "long"
 	FieldChoice   FieldKind = "choice" // one of Options, as tiles
 	FieldTick     FieldKind = "tick"   // yes or not, one large tile
@@ -38,6 +41,7 @@ type Field struct {
 	Auto   string // what a browser may fill in, in the words of HTML: "username"; empty: nothing
 	Needed bool   // nothing is saved without it
 	Folded bool   // rarely asked: one line until it is tapped
+	Note   string // smaller, on the tile of a FieldTick
 	// Options are the tiles. Some other answer can be typed where OtherLabel
 	// says what; it is sent as Name + "-other".
 	Options    []Option
@@ -224,13 +228,10 @@ func (f Field) describedBy() string {
 	return strings.Join(ids, " ")
 }
 
-// open reports whether a folded field is shown open: something stands in it.
+// open reports whether a folded field is shown open: something was typed, or is
+// said of it. What is chosen stands in its label.
 func (f Field) open() bool {
-	chosen := f.Other != ""
-	for _, o := range f.Options {
-		chosen = chosen || o.Chosen && o.Value != ""
-	}
-	return chosen || f.odd()
+	return f.Other != "" || f.odd()
 }
 
 // clockType is the input type for a time of day. A time input drops text that
@@ -244,6 +245,14 @@ func clockType(v string) string {
 		return "time"
 	}
 	return "text"
+}
+
+// dateType is clockType for a date.
+func dateType(v string) string {
+	if _, err := daylog.ParseDate(v); v != "" && err != nil {
+		return "text"
+	}
+	return "date"
 }
 
 // targetOf is the control of the field with this name.

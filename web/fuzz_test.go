@@ -38,7 +38,7 @@ func FuzzForms(f *testing.F) {
 	f.Add(0, midMorning(f).runOf("seam=2|3&from=60&to=100", "priming", "test", "tape", "closed").Encode())
 	f.Add(1, midMorning(f).formOn("/job/hall/sign").Encode())
 	for i, body := range []string{
-		"", "form=aaaaaaaaaaaaaaaa", "form=aaaaaaaaaaaaaaaa&at=now", "form=aaaaaaaaaaaaaaaa&at=now&keep=1&asked=air%0Ax&air=x",
+		"", "form=aaaaaaaaaaaaaaaa", "form=aaaaaaaaaaaaaaaa&at=now", "form=aaaaaaaaaaaaaaaa&at=now&keep=1&asked=air:+x&air=x",
 		"form=aaaaaaaaaaaaaaaa&at=other&at-other=%3Czz%3E&panel=%3Czz%3E&text=%3Czz%3E&seam-other=%3Czz%3E|1&places-other=1|2+%3Czz%3E",
 		"form=aaaaaaaaaaaaaaaa&at=%3D2026-10-06T14:00:00Z~15&begun=other&begun-other=99:99&places=%7B%22on%22%3A%221%7C2%22%7D",
 		"form=aaaaaaaaaaaaaaaa&at=now&panels=%00&panels.%00.from=1&laps.0.at=1e9&laps.39.at=1&day=2026-10-05", "%", "a;b", strings.Repeat("a=1&", 2000),

@@ -29,6 +29,9 @@ func (s *site) kinds(v *visit) error {
 		}
 		view.Groups[i].Kinds = append(view.Groups[i].Kinds, Action{Label: label, Note: note, URL: url})
 	}
+	for _, set := range sets {
+		add("Several at once", set.title, set.holds, v.several(set.name))
+	}
 	for _, k := range daylog.Kinds() {
 		switch {
 		case k.Name == "sign":

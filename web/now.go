@@ -46,7 +46,7 @@ func (s *site) now(v *visit) error {
 		view.Day = v.dayWords(v.day.Date)
 	case v.day.Started.IsZero():
 		view.Begin = Empty{Say: "Nobody has started " + dateWords(v.day.Date) + " yet. Start the day to set when people leave the roof.",
-			Do: v.crew(Action{Label: "Start the day", URL: v.write("start", nil)})}
+			Do: v.crew(Action{Label: "Start the day", URL: v.several("morning")})}
 	}
 	view.Line = v.dayLine(sit)
 	view.Board = v.board(sit, owed)
@@ -308,41 +308,39 @@ func (v *visit) thumb(sit *checks.Situation, owed []checks.Owed) []Action {
 		add("Note", "marked as after signing", "note", nil)
 		return append(all, other)
 	}
+	set := "work"
 	if v.day.Started.IsZero() {
-		add("Start the day", dateWords(v.day.Date), "start", nil)
+		all = append(all, Action{Label: "Start the day", Note: dateWords(v.day.Date), URL: v.several("morning")})
 	} else if down := checks.Calls(sit).ToolsDown; !down.IsZero() && !v.now.Before(down) {
 		all = append(all, Action{Label: "Sign the day", Note: "and see what stands", URL: v.url("sign" + v.dayQuery("?"))})
+	} else if !down.IsZero() && v.now.After(down.Add(-closingUp)) {
+		set = "evening"
+	}
+	if _, on := v.day.Stopped(); on {
+		add("Weather stop ends", "work goes on", "resume", nil)
 	}
 	roof := v.day.Roof
 	for i := range roof.Seams {
 		seam := &roof.Seams[i]
 		for _, st := range seam.Runs {
-			with := map[string]any{"seam": seam.Name, "from": st.From, "to": st.To}
-			where := seam.Name + ", " + feet(st.From) + " to " + feet(st.To) + " ft"
-			switch {
-			case !st.Closed.IsZero() || st.Day != v.day.Date:
-			case !proved(st) && st.Taped.IsZero():
-				add("Finger test", where, "test", with)
-			default:
-				with["splices"] = v.endsWithin(seam.Name, st.Part)
-				add("Run closed", where, "closed", with)
+			if st.Closed.IsZero() && !st.Primed.IsZero() && st.Day == v.day.Date {
+				q := runQuery(seam.Name, st.Part)
+				q.Set("did", "closed")
+				all = append(all, Action{Label: "Run closed", Note: seam.Name + ", " + feet(st.From) + " to " + feet(st.To) + " ft", URL: v.query("run", q)})
 			}
 		}
 	}
-	var covers, treat []daylog.Place
+	var treat []daylog.Place
 	for _, o := range owed {
 		switch {
-		case o.Work == checks.CoverWork:
-			covers = append(covers, o.Places...)
+		case o.Work == checks.CoverWork: // of one run, or of joints
+			all = append(all, Action{Label: "Covers done", Note: o.Words, URL: v.write("covers", map[string]any{"places": o.Places})})
 		case o.Work == checks.TreatmentWork && !o.Ready.After(v.now):
 			treat = append(treat, o.Places...)
 		}
 	}
 	if len(treat) > 0 {
 		add("Treatment begun", fmt.Sprintf("%d ready", len(treat)), "treatment", map[string]any{"places": treat})
-	}
-	if len(covers) > 0 {
-		add("Covers done", fmt.Sprintf("%d owed", len(covers)), "covers", map[string]any{"places": covers})
 	}
 	for _, o := range owed {
 		if o.Work == checks.RunWork && o.Answer.Kind == "priming" {
@@ -362,11 +360,19 @@ func (v *visit) thumb(sit *checks.Situation, owed []checks.Owed) []Action {
 	}
 	add("Weather", "air, humidity, sheet", "weather", nil)
 	add("Note", "in your words", "note", nil)
-	if len(all) > 5 {
-		all = all[:5]
+	if len(all) > 4 {
+		all = all[:4]
 	}
-	return append(all, other)
+	several := Action{Label: "Done since", Note: "several things at once", URL: v.several(set)}
+	if set == "evening" {
+		several.Label = "Closing up"
+	}
+	return append(all, several, other)
 }
+
+// closingUp is how long before tools down the roof is closed up: common
+// practice, no source.
+const closingUp = 75 * time.Minute
 
 func proved(st daylog.Stretch) bool {
 	n := len(st.Tests)

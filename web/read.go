@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"duskline/internal/daylog"
@@ -89,6 +90,8 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 		return readLaps(f, form)
 	case daylog.PanelParts:
 		return readParts(f, form)
+	case daylog.Stretches:
+		return v.readStretches(f, form)
 	}
 	if text == "" {
 		return nil, nil
@@ -122,6 +125,8 @@ func (v *visit) readField(f daylog.Field, form url.Values) (any, error) {
 		return nil, unread("This is none of the answers. Tap one of them.")
 	case daylog.Clock:
 		return v.readClock(text)
+	case daylog.Calendar:
+		return readDate(text)
 	}
 	return nil, unread("This cannot be typed here.")
 }
@@ -327,6 +332,67 @@ func readPlace(text string) (daylog.Place, error) {
 		p.On += "@" + strings.Join(rest, " ")
 	}
 	return p, nil
+}
+
+// readDate reads a date as a browser sends it, or as one writes it.
+func readDate(text string) (any, error) {
+	for _, form := range []string{time.DateOnly, "1/2/2006", "1/2/06"} {
+		if t, err := time.Parse(form, text); err == nil && t.Year() >= firstYear && t.Year() <= lastYear {
+			return t.Format(time.DateOnly), nil
+		}
+	}
+	return nil, unread(shown(text) + " is not a date. Write it as 3/31/2027.")
+}
+
+// readStretches reads the parts of seams that are tapped, and those typed.
+func (v *visit) readStretches(f daylog.Field, form url.Values) (any, error) {
+	var all []daylog.OnSeam
+	add := func(o daylog.OnSeam) {
+		if !slices.Contains(all, o) {
+			all = append(all, o)
+		}
+	}
+	for _, text := range form[f.Name] {
+		var o daylog.OnSeam
+		if text == "" {
+			continue
+		}
+		if !jsonInto(text, &o) || o.Seam == "" || len(o.Seam) > longestName || o.From < 0 || o.To < 0 || o.To > roofplan.Longest {
+			return nil, unread("One of the parts cannot be read. Tap it again.")
+		}
+		o.Seam = clean(o.Seam)
+		add(o)
+	}
+	for _, text := range strings.FieldsFunc(form.Get(f.Name+"-other"), func(r rune) bool { return r == ';' || r == '\n' }) {
+		name, span, _ := strings.Cut(strings.TrimSpace(clean(text)), " ")
+		if name == "" {
+			continue
+		}
+		seam, err := readName(name)
+		if err != nil || !strings.Contains(seam, "|") {
+			return nil, unread(shown(text) + " is not a part of a run. Write it as 2|3 0 to 4.5 ft.")
+		}
+		o := daylog.OnSeam{Seam: seam}
+		if known, ok := v.day.Roof.Layout().Seam(seam); ok && strings.TrimSpace(span) == "" {
+			o.To = known.Length
+		} else {
+			from, to, _ := strings.Cut(span, "to")
+			if o.From, err = roofplan.ParseLength(strings.TrimSpace(from), "ft"); err == nil {
+				o.To, err = roofplan.ParseLength(strings.TrimSpace(to), "ft")
+			}
+			switch {
+			case err != nil:
+				return nil, sentence(err)
+			case o.To <= o.From:
+				return nil, unread(shown(text) + ": the end is not past the beginning.")
+			}
+		}
+		add(o)
+	}
+	if len(all) == 0 {
+		return nil, nil
+	}
+	return all, nil
 }
 
 // mostLaps is more than anybody types on one form.

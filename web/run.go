@@ -13,24 +13,20 @@ import (
 )
 
 // runSteps are the steps of a run in the order of the work, each a kind of
-// entry: the form writes one entry for each step that is ticked.
+// entry.
 var runSteps = []struct{ kind, done string }{
-	{"priming", "Primed"}, {"test", "Finger test"}, {"tape", "Tape laid"}, {"closed", "Closed: broomed, rolled across, then along"},
+	{"priming", "Primed, both faces"}, {"test", "Finger test"}, {"tape", "Tape laid"}, {"closed", "Closed: broomed, rolled across, then along"},
 }
 
-// runPlace are the fields that all steps share.
+// runPlace are the fields that all steps of a run share.
 var runPlace = []string{"seam", "from", "to"}
 
 // runForm is the form of a whole run, for writing it down in one go.
-type runForm struct {
-	where *sheet // seam, from, to
-	steps []*sheet
-	did   map[string]bool
-	wrong []string
-}
-
-func newRunForm(v *visit, typed url.Values) *runForm {
-	r := &runForm{did: map[string]bool{}}
+func (v *visit) runForm(typed url.Values) *several {
+	r := &several{
+		heading: Heading{Title: "Whole run", Lead: "Tick what was done and say when. Each step becomes a line of its own."},
+		url:     v.url("run"), typed: typed,
+	}
 	first, _ := daylog.FindKind(runSteps[0].kind)
 	where := *first
 	where.Fields = func(d *daylog.Day) []daylog.Field {
@@ -39,22 +35,21 @@ func newRunForm(v *visit, typed url.Values) *runForm {
 	r.where = &sheet{kind: &where, typed: typed, values: values{}, timeless: true}
 	for _, step := range runSteps {
 		k, _ := daylog.FindKind(step.kind)
-		sh := &sheet{kind: k, typed: typed, values: values{}, prefix: step.kind + ".", given: values{"seam": nil, "from": nil, "to": nil}}
-		for _, f := range k.Fields(v.day) {
-			if f.Default != nil {
-				sh.values[f.Name] = f.Default
-			}
-		}
+		sh := &sheet{kind: k, typed: typed, values: values{}, prefix: step.kind + ".", title: step.done}
+		sh.given = values{"seam": nil, "from": nil, "to": nil}
+		v.offer(sh, nil)
 		r.steps = append(r.steps, sh)
-		r.did[step.kind] = typed.Get("did."+step.kind) != ""
 	}
+	r.tick()
 	return r
 }
 
-// askRun is GET /job/{job}/run?seam=&from=&to=: the steps of a run on one page.
-// Without a seam it asks which run first.
+// askRun is GET /job/{job}/run?seam=&from=&to=&did=: the steps of a run on one
+// page. Without a seam it asks which run first. did=closed is the tap with which
+// a run is closed: what must come before it and the log has not is ticked too,
+// and asked when.
 func (s *site) askRun(v *visit) error {
-	r := newRunForm(v, nil)
+	r := v.runForm(nil)
 	seam := v.r.Form.Get("seam")
 	if seam == "" && !v.r.Form.Has("other") {
 		if view := v.openRuns(); len(view.Runs) > 1 {
@@ -67,7 +62,32 @@ func (s *site) askRun(v *visit) error {
 			r.where.values[name] = l
 		}
 	}
-	return v.showRun(http.StatusOK, r)
+	if v.r.Form.Get("did") == "closed" {
+		v.closing(r)
+	}
+	return v.showSeveral(http.StatusOK, r)
+}
+
+// closing ticks the closing of a run, now, and what is missing before it.
+func (v *visit) closing(r *several) {
+	r.heading = Heading{Title: "Run closed", Lead: "Say what the log has not yet: when it was primed and proved."}
+	logged := v.logged(r.where.values)
+	missing := false
+	for _, sh := range r.steps {
+		name := sh.kind.Name
+		sh.did = name == "closed" || name != "tape" && logged[name] == ""
+		missing = missing || sh.did && name != "closed"
+		if name == "closed" {
+			sh.at = timeNow
+			from, _ := asFloat(r.where.values["from"])
+			to, _ := asFloat(r.where.values["to"])
+			seam, _ := r.where.values["seam"].(string)
+			sh.values["splices"] = v.endsWithin(seam, daylog.Part{From: roofplan.Length(from), To: roofplan.Length(to)})
+		}
+	}
+	if !missing {
+		r.heading.Lead = ""
+	}
 }
 
 // RunsView asks which run is to be written down.
@@ -83,91 +103,19 @@ func (v *visit) openRuns() RunsView {
 	}
 	for _, o := range checks.OwedNow(v.situation(false)) {
 		if o.Work == checks.RunWork {
-			add(o.Words, o.Detail, url.Values{"seam": {o.Seam}, "from": {feet(o.Part.From)}, "to": {feet(o.Part.To)}})
+			add(o.Words, o.Detail, runQuery(o.Seam, o.Part))
 		}
 	}
 	add("Another run", "or another part of one", url.Values{"other": {"1"}})
 	return view
 }
 
-// saveRun is POST /job/{job}/run: one entry for each ticked step, in one write.
-func (s *site) saveRun(v *visit) error {
-	r := newRunForm(v, v.r.PostForm)
-	form := v.r.PostForm.Get("form")
-	place, ok := v.readSheet(r.where)
-	var drafts []draft
-	for _, sh := range r.steps {
-		if !r.did[sh.kind.Name] {
-			continue
-		}
-		sh.given = values{}
-		for _, name := range runPlace {
-			sh.given[name] = r.where.values[name]
-		}
-		d, stepOK := v.readSheet(sh)
-		// What is wrong or odd about the place is said once, at the place.
-		for _, name := range runPlace {
-			delete(sh.wrong, name)
-		}
-		sh.asks = slices.DeleteFunc(sh.asks, func(q Question) bool { return slices.Contains(runPlace, q.Field) })
-		ok = ok && (stepOK || len(sh.wrong)+len(sh.asks) == 0)
-		for name, text := range place.Odd {
-			d.keepOdd(name, text)
-		}
-		d.ID = daylog.FormID(form, len(drafts))
-		drafts = append(drafts, d)
-	}
-	if len(drafts) == 0 {
-		ok = false
-		r.wrong = append(r.wrong, "Tick at least one step that was done.")
-	}
-	r.wrong = append(r.wrong, v.lost()...)
-	if !ok || len(r.wrong) > 0 {
-		return v.showRun(http.StatusUnprocessableEntity, r)
-	}
-	return v.keep(v.url("?saved="+form+v.dayQuery("&")), drafts...)
+func runQuery(seam string, p daylog.Part) url.Values {
+	return url.Values{"seam": {seam}, "from": {feet(p.From)}, "to": {feet(p.To)}}
 }
 
-func (v *visit) showRun(status int, r *runForm) error {
-	typed := r.where.typed
-	form := Form{
-		Heading: Heading{Title: "Whole run", Lead: "Tick what was done and say when. Each step becomes a line of its own."},
-		URL:     v.url("run"),
-		Wrong:   r.wrong,
-		Asks:    r.where.asks,
-		Cancel:  Action{Label: "Back to Now", URL: v.url(v.dayQuery("?"))},
-	}
-	var place FieldGroup
-	for _, f := range r.where.fields(v.day) {
-		place.Fields = append(place.Fields, v.control(r.where, f)...)
-	}
-	form.Groups = append(form.Groups, place)
-	logged := v.logged(r.where.values)
-	for i, sh := range r.steps {
-		name := sh.kind.Name
-		form.Asks = append(form.Asks, sh.asks...)
-		if logged[name] != "" && !r.did[name] {
-			form.Groups = append(form.Groups, FieldGroup{Title: runSteps[i].done, Done: logged[name]})
-			continue
-		}
-		g := FieldGroup{Help: sh.kind.Help, Step: &Field{Name: "did." + name, Kind: FieldTick, Label: runSteps[i].done}}
-		if r.did[name] {
-			g.Step.Value = "on"
-		}
-		g.Fields = append(g.Fields, v.whenField(sh, ""))
-		sh.values["seam"] = r.where.values["seam"]
-		for _, f := range sh.fields(v.day) {
-			g.Fields = append(g.Fields, v.control(sh, f)...)
-		}
-		form.Groups = append(form.Groups, g)
-	}
-	var err error
-	if form.Hidden, err = v.hidden(); err != nil {
-		return err
-	}
-	form.Hidden = append(form.Hidden, questions(form.Asks, typed)...)
-	return v.showForm(status, form)
-}
+// saveRun is POST /job/{job}/run: one entry for each ticked step, in one write.
+func (s *site) saveRun(v *visit) error { return v.saveSeveral(v.runForm(v.r.PostForm)) }
 
 // logged says by step when the log has it for all of a part of a seam.
 func (v *visit) logged(where values) map[string]string {

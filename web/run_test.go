@@ -100,7 +100,7 @@ func TestRunComesBackWhole(t *testing.T) {
 		says   string
 		keeps  bool
 	}{
-		{"no step", url.Values{"did.priming": {""}, "did.closed": {""}}, "Tick at least one step that was done.", false},
+		{"no step", url.Values{"did.priming": {""}, "did.closed": {""}}, "Tick at least one thing that was done.", false},
 		{"a step without its time", url.Values{"closed.at": {""}}, "Say when: tap one of the times.", false},
 		{"a time nobody can read", url.Values{"closed.at-other": {"noon"}}, "is not a time of day", false},
 		{"no seam", url.Values{"seam": {""}}, "Say which seam.", false},

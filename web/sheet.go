@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"net/url"
 	"slices"
@@ -60,6 +61,12 @@ func (v *visit) formOf(sh *sheet) (Form, error) {
 	if sh.kind.Lasts {
 		asked.Fields = append(asked.Fields, v.begunField(sh))
 	}
+	if sh.asksBy() {
+		asked.Fields = append(asked.Fields, v.byField(sh.kind, sh))
+	}
+	if sh.asksPhoto() {
+		asked.Fields = append(asked.Fields, Field{Name: "photo", Kind: FieldTick, Label: "Photo taken", Note: "the picture comes later", Value: sh.typed.Get("photo")})
+	}
 	if sh.of != nil {
 		asked.Fields = append(asked.Fields, Field{Name: "why", Kind: FieldText, Label: "Why it is corrected", Needed: true, Value: sh.typed.Get("why"), Error: sh.wrong["why"]})
 	}
@@ -88,12 +95,34 @@ func (v *visit) begunField(sh *sheet) Field {
 	if sh.of != nil && !sh.of.To.IsZero() {
 		chosen = exact(moment{at: sh.of.At, about: sh.of.About})
 	}
-	f := v.timeField("begun", "Begun at, if it took a while", chosen, sh.typed)
-	f.Folded = true
+	f := v.timeField(sh.prefix+"begun", "Begun at, if it took a while", chosen, sh.typed)
 	f.Options = slices.DeleteFunc(f.Options, func(o Option) bool { return o.Value == timeNow })
 	chosenOne := slices.ContainsFunc(f.Options, func(o Option) bool { return o.Chosen })
 	f.Options = slices.Insert(f.Options, 0, Option{Value: "", Label: "Not noted", Chosen: !chosenOne})
 	sh.say(&f)
+	return f
+}
+
+// byField asks who did it; offered are those who last did the like.
+func (v *visit) byField(k *daylog.Kind, sh *sheet) Field {
+	by := sh.typed["by"]
+	switch {
+	case sh.typed != nil:
+	case sh.of != nil:
+		by = sh.of.By
+	default:
+		last, _ := v.last(k)
+		by = asStrings(last["by"])
+	}
+	f := Field{Name: "by", Kind: FieldMany, Label: "Who did it", Folded: true}
+	if len(by) > 0 {
+		f.Label += ": " + v.people(by)
+	}
+	for _, p := range v.day.Setup.Persons {
+		if chosen := slices.Contains(by, p.Person); chosen || !p.Gone && p.Role != "manager" {
+			f.Options = append(f.Options, Option{Value: p.Person, Label: p.Name, Note: p.Trade, Chosen: chosen})
+		}
+	}
 	return f
 }
 
@@ -132,6 +161,8 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 		c.Kind, c.Value = FieldLength, typed
 	case daylog.Clock:
 		c.Kind, c.Value = FieldClock, typed
+	case daylog.Calendar:
+		c.Kind, c.Value = FieldDate, typed
 	case daylog.Tick:
 		c.Kind = FieldTick
 		if sh.typed == nil && value == true || sh.typed.Get(f.Name) != "" {
@@ -160,6 +191,9 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 	case daylog.Places:
 		c.Kind = FieldMany
 		v.placeTiles(&c, f, sh)
+	case daylog.Stretches:
+		c.Kind = FieldMany
+		v.stretchTiles(&c, f, sh)
 	case daylog.Laps:
 		c.Kind = FieldRows
 		lapRows(&c, f, sh)
@@ -168,7 +202,7 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 		v.partRows(&c, f, sh)
 	}
 	if len(c.Options) == 0 && c.OtherLabel != "" && c.Kind != FieldRows {
-		c.OtherLabel = cmp.Or(map[daylog.FieldType]string{daylog.Places: "Places", daylog.Many: "Which"}[f.Type], "Name")
+		c.OtherLabel = cmp.Or(map[daylog.FieldType]string{daylog.Places: "Places", daylog.Many: "Which", daylog.Stretches: "Parts of runs"}[f.Type], "Name")
 	}
 	return []Field{c}
 }
@@ -436,6 +470,41 @@ func (v *visit) placeTiles(c *Field, f daylog.Field, sh *sheet) {
 	}
 	for _, p := range more {
 		add(p, "", MarkNone, false)
+	}
+}
+
+// stretchTiles asks for parts of seams by tapping them: those begun, held short
+// or not made between laid sheets.
+func (v *visit) stretchTiles(c *Field, f daylog.Field, sh *sheet) {
+	c.OtherLabel, c.OtherHelp = "Another part", "As in 2|3 0 to 4.5 ft. Several with ; between."
+	chosen := as[[]daylog.OnSeam](sh.value(f))
+	if sh.typed != nil {
+		chosen = nil
+		for _, text := range sh.typed[f.Name] {
+			var o daylog.OnSeam
+			if jsonInto(text, &o) && o.Seam != "" {
+				chosen = append(chosen, o)
+			}
+		}
+	}
+	add := func(o daylog.OnSeam, note string) {
+		raw, err := json.Marshal(o)
+		if err == nil && !slices.ContainsFunc(c.Options, func(had Option) bool { return had.Value == string(raw) }) {
+			c.Options = append(c.Options, Option{Value: string(raw), Label: o.String(), Note: note, Chosen: slices.Contains(chosen, o)})
+		}
+	}
+	for _, s := range v.day.Roof.Seams {
+		for _, st := range s.Runs {
+			if st.Closed.IsZero() && !st.Primed.IsZero() {
+				add(daylog.OnSeam{Seam: s.Name, Part: st.Part}, "primed "+v.clock(st.Primed.At))
+			}
+		}
+		for _, held := range s.Held {
+			add(daylog.OnSeam{Seam: s.Name, Part: held}, "held short")
+		}
+	}
+	for _, o := range chosen {
+		add(o, "")
 	}
 }
 

@@ -24,6 +24,10 @@ type tried struct {
 	now  time.Time
 	site http.Handler
 	zone *time.Location
+	// For a browser: the files of the build, and how far the site's clock, which
+	// then runs, is from this machine's.
+	files http.Handler
+	skew  time.Duration
 }
 
 const triedDay = "2026-10-06"
@@ -57,13 +61,18 @@ func newSite(t testing.TB) *tried {
 
 // open makes the site over the log.
 func (s *tried) open() {
-	s.site = New(Config{
+	c := Config{
 		Log: s.log, Now: func() time.Time { return s.now }, Rand: rand.Reader, Who: FirstForeman,
 		State: func(_ context.Context, _ string, d *daylog.Day, zone *time.Location) string {
 			return SavedWords("Saved", d, zone)
 		},
-		Logf: func(format string, args ...any) { s.t.Errorf("site: "+format, args...) },
-	})
+		Logf:   func(format string, args ...any) { s.t.Errorf("site: "+format, args...) },
+		Static: s.files,
+	}
+	if s.skew != 0 {
+		c.Now, c.Skew = time.Now, func() int { return int(s.skew.Seconds()) }
+	}
+	s.site = New(c)
 }
 
 // at sets the clock to a time of the tried day.

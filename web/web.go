@@ -112,6 +112,8 @@ func New(c Config) http.Handler {
 		r.Post("/write/{kind}", s.page(s.saveEntry, daylog.Crew))
 		r.Get("/run", s.page(s.askRun, daylog.Crew))
 		r.Post("/run", s.page(s.saveRun, daylog.Crew))
+		r.Get("/several/{set}", s.page(s.askSeveral, daylog.Crew))
+		r.Post("/several/{set}", s.page(s.saveSeveralOf, daylog.Crew))
 		r.Get("/aside", s.page(s.askAside, daylog.Crew))
 		r.Post("/aside", s.page(s.saveAside, daylog.Crew))
 		r.Get("/sign", s.page(s.askSign, daylog.Crew))
@@ -366,7 +368,13 @@ func (v *visit) show(status int, c templ.Component) error {
 
 func send(w http.ResponseWriter, status int, page []byte) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
+	keep := "no-store"
+	if status == http.StatusUnprocessableEntity {
+		// Back leads to a form that came back only if the browser kept it: it
+		// does not send a form again by itself.
+		keep = "private, no-cache"
+	}
+	w.Header().Set("Cache-Control", keep)
 	w.WriteHeader(status)
 	w.Write(page)
 }

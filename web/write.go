@@ -35,6 +35,12 @@ type sheet struct {
 	prefix string
 	// given are fields that are asked elsewhere on the form, with their values.
 	given values
+	// As a step of a form of several: the words of its tick, whether that is
+	// ticked, and when the log has it already.
+	title, known string
+	did          bool
+	// shared sheets happened when the form says, unless they say when.
+	shared bool
 }
 
 // fields are what this sheet asks, named as on the form.
@@ -50,7 +56,7 @@ func (sh *sheet) fields(d *daylog.Day) []daylog.Field {
 }
 
 // ownNames are what a form sends besides the fields that its kind declares.
-var ownNames = []string{"form", "day", "at", "begun", "why", "asked", "kept", "keep"}
+var ownNames = []string{"form", "day", "at", "begun", "why", "asked", "kept", "keep", "by", "photo"}
 
 const ownMark = "-field"
 
@@ -137,38 +143,52 @@ func (s *site) askEntry(v *visit) error {
 			return badRequest("The address of this form cannot be read. Open it from Now.")
 		}
 	}
-	for _, f := range k.Fields(v.day) {
-		var value any
-		switch raw, there := known[f.Name]; {
-		case there && json.Unmarshal(raw, &value) == nil:
-			sh.values[f.Name] = value
-		case f.Default != nil:
-			sh.values[f.Name] = f.Default
-		case f.Type == daylog.Persons:
-			sh.values[f.Name] = v.carried(k, f.Name)
-		}
-	}
+	v.offer(sh, known)
 	if m, ok := readExact(v.r.Form.Get("at")); ok {
 		sh.at = exact(m)
 	}
 	return v.showSheet(http.StatusOK, sh)
 }
 
-// carried is what a field held when an entry of the kind was last written on
-// the worked day before.
-func (v *visit) carried(k *daylog.Kind, field string) any {
-	before := v.job.Before(v.day.Date)
-	if before == nil {
-		return nil
+// offer fills in what is known: by the address, by the last entry of the kind,
+// or as is usual. It tells the day of the entry that something is taken from.
+func (v *visit) offer(sh *sheet, known map[string]json.RawMessage) (from daylog.Date) {
+	last, day := v.last(sh.kind)
+	for _, f := range sh.kind.Fields(v.day) {
+		var value any
+		raw, there := known[f.Name]
+		switch {
+		case there && json.Unmarshal(raw, &value) == nil:
+		case f.Again && last[f.Name] != nil:
+			value, from = last[f.Name], day
+		case f.Default != nil:
+			value = f.Default
+		case f.Again && f.Type == daylog.Persons && v.who.Person != "": // who leads and decides
+			value = []string{v.who.Person}
+		}
+		if value != nil {
+			sh.values[f.Name] = value
+		}
 	}
-	for _, l := range slices.Backward(before.Lines) {
-		if daylog.KindOf(l.Body) == k && l.Struck == nil {
-			if known, err := valuesOf(l.Body); err == nil {
-				return known[field]
+	return from
+}
+
+// last is what was last written of a kind, today or on the worked day before.
+func (v *visit) last(k *daylog.Kind) (values, daylog.Date) {
+	for _, d := range []*daylog.Day{v.day, v.job.Before(v.day.Date)} {
+		if d == nil {
+			continue
+		}
+		for _, l := range slices.Backward(d.Lines) {
+			if daylog.KindOf(l.Body) == k && l.Struck == nil {
+				if known, err := valuesOf(l.Body); err == nil {
+					known["by"] = l.By
+					return known, d.Date
+				}
 			}
 		}
 	}
-	return nil
+	return nil, ""
 }
 
 // saveEntry is POST /job/{job}/write/{kind}.
@@ -231,6 +251,12 @@ func (v *visit) readSheet(sh *sheet) (draft, bool) {
 	if !sh.timeless {
 		v.readTimes(sh, &d)
 	}
+	switch {
+	case sh.asksBy():
+		d.By = v.readBy(sh.typed)
+	case sh.of != nil:
+		d.By = sh.of.By
+	}
 	d.Body = sh.kind.New()
 	if len(sh.wrong) == 0 {
 		if err := sh.values.into(d.Body); err != nil {
@@ -274,33 +300,58 @@ func (v *visit) undeclared(sh *sheet) values {
 
 // readTimes reads when it happened, and when it began if it lasted.
 func (v *visit) readTimes(sh *sheet, d *draft) {
-	at, err := v.readTime(sh.prefix+"at", sh.typed)
+	name := sh.prefix + "at"
+	if sh.shared && sh.typed.Get(name) == "" {
+		name = "at"
+	}
+	at, err := v.readTime(name, sh.typed)
 	if err != nil {
-		sh.wrong[sh.prefix+"at"] = err.Error()
+		sh.wrong[name] = err.Error()
 		return
 	}
 	d.At, d.About, d.named = at.at, at.about, at.named
 	unchanged := sh.of != nil && at.at.Equal(sh.of.End())
 	if say := v.oddTime(sh.kind, at.at); say != "" && !unchanged {
-		sh.ask(sh.prefix+"at", say)
+		sh.ask(name, say)
 	}
-	if !sh.kind.Lasts || sh.typed.Get("begun") == "" {
+	name = sh.prefix + "begun"
+	if !sh.kind.Lasts || sh.typed.Get(name) == "" {
 		return
 	}
-	begun, err := v.readTime("begun", sh.typed)
+	begun, err := v.readTime(name, sh.typed)
 	switch {
-	case err != nil && sh.ask("begun", err.Error()):
-		d.keepOdd("begun", strings.TrimSpace(clean(sh.typed.Get("begun-other"))))
+	case err != nil && sh.ask(name, err.Error()):
+		d.keepOdd("begun", strings.TrimSpace(clean(sh.typed.Get(name+"-other"))))
 	case err != nil:
 	case begun.at.After(at.at):
-		sh.ask("begun", "The work began at "+v.clock(begun.at)+", after it was done at "+v.clock(at.at)+". Are the two swapped?")
+		sh.ask(name, "The work began at "+v.clock(begun.at)+", after it was done at "+v.clock(at.at)+". Are the two swapped?")
 		fallthrough
 	default:
 		d.At, d.To, d.About, d.named = begun.at, at.at, max(at.about, begun.about), at.named && begun.named
 		if say := v.oddTime(sh.kind, begun.at); say != "" && begun.at.Before(at.at) && !unchanged {
-			sh.ask("begun", say)
+			sh.ask(name, say)
 		}
 	}
+}
+
+// asksBy reports whether a sheet asks who did it: work of somebody's hands.
+func (sh *sheet) asksBy() bool {
+	switch sh.kind.Group {
+	case daylog.Opened, daylog.Panels, daylog.Seams, daylog.Details, daylog.Stone, daylog.Repairs:
+		return sh.prefix == "" && sh.kind.Name != "photo"
+	}
+	return false
+}
+
+// readBy reads who did it: people of the job, others are left out.
+func (v *visit) readBy(form url.Values) []string {
+	var by []string
+	for _, id := range form["by"] {
+		if _, known := v.day.Setup.Person(id); known && !slices.Contains(by, id) {
+			by = append(by, id)
+		}
+	}
+	return by
 }
 
 // wholeSeam takes a seam without feet as all of it.
@@ -344,11 +395,37 @@ func (v *visit) saveSheet(sh *sheet) error {
 	if !ok || len(v.lost()) > 0 {
 		return v.showSheet(http.StatusUnprocessableEntity, sh)
 	}
+	drafts := []draft{d}
+	if sh.asksPhoto() && sh.typed.Get("photo") != "" {
+		drafts = append(drafts, v.photoOf(d))
+	}
 	next := v.url("?saved=" + d.Form() + v.dayQuery("&"))
 	if sh.of != nil {
 		next = v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(sh.of.Root)
 	}
-	return v.keep(next, d)
+	return v.keep(next, drafts...)
+}
+
+// asksPhoto reports whether a sheet offers to note that a photo was taken.
+func (sh *sheet) asksPhoto() bool {
+	return sh.of == nil && sh.prefix == "" && sh.kind.Places != nil && sh.kind.Name != "photo"
+}
+
+// photoOf notes that a photo was taken of what an entry says, at its place and
+// time: the picture itself comes later.
+func (v *visit) photoOf(d draft) draft {
+	k := daylog.KindOf(d.Body)
+	p := &daylog.Photo{Text: k.Say(v.day, d.Body)}
+	for _, name := range k.Places(d.Body)[:1] {
+		if p.Panel = name; strings.Contains(name, "|") {
+			p.Seam, _, _ = strings.Cut(name, "@")
+			p.Panel = ""
+		}
+	}
+	photo := d
+	photo.ID, photo.Body, photo.By, photo.Odd = daylog.FormID(d.ID, 1), p, nil, nil
+	photo.At, photo.To = d.End(), time.Time{}
+	return photo
 }
 
 // keep writes the entries of one form and goes on to next. Sent twice, a form
@@ -410,7 +487,7 @@ func same(kept []*daylog.Entry, drafts []draft) bool {
 	for i := range drafts {
 		d := &drafts[i]
 		if !slices.ContainsFunc(kept, func(e *daylog.Entry) bool {
-			return e.ID == d.ID && e.Day == d.Day && e.Of == d.Of && e.Why == d.Why && maps.Equal(e.Odd, d.Odd) &&
+			return e.ID == d.ID && e.Day == d.Day && e.Of == d.Of && e.Why == d.Why && slices.Equal(e.By, d.By) && maps.Equal(e.Odd, d.Odd) &&
 				(!d.named || e.At.Equal(d.At) && e.To.Equal(d.To)) && sameBody(e.Body, d.Body)
 		}) {
 			return false
@@ -460,6 +537,9 @@ func (v *visit) says(e *daylog.Entry) string {
 			}
 		}
 	}
+	if len(e.By) > 0 {
+		words += ", by " + v.people(e.By)
+	}
 	for _, name := range sortedKeys(e.Odd) {
 		label := name
 		for _, f := range fields {
@@ -470,6 +550,15 @@ func (v *visit) says(e *daylog.Entry) string {
 		words += ", " + label + " as written: " + e.Odd[name]
 	}
 	return words
+}
+
+// people names persons of the job.
+func (v *visit) people(ids []string) string {
+	names := make([]string, len(ids))
+	for i, id := range ids {
+		names[i] = v.person(id)
+	}
+	return daylog.List(names)
 }
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

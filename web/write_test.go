@@ -156,6 +156,8 @@ func controls(f daylog.Field) []string {
 		return []string{f.Name, f.Name + "-other"}
 	case daylog.Laps:
 		return []string{f.Name + ".0.at", f.Name + ".0.lap", f.Name + ".1.at", f.Name + ".1.lap"}
+	case daylog.Stretches:
+		return []string{f.Name, f.Name + "-other"}
 	case daylog.PanelParts:
 		return []string{f.Name, f.Name + "-other", f.Name + ".3.less", f.Name + ".3.from", f.Name + ".3.to"}
 	}
@@ -295,7 +297,7 @@ func isPlace(texts []string) bool {
 // onlyOffered reports whether a control sends only what its page offered, so
 // that nobody can have typed what came.
 func onlyOffered(field string, form url.Values) bool {
-	return field == "at" || field == "places" || field == "back"
+	return field == "at" || field == "places" || field == "back" || field == "seams"
 }
 
 var (

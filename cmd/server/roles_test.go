@@ -207,6 +207,8 @@ var table = map[string]row{
 	"POST /job/{job}/write/{kind}":         {may: crew},
 	"GET /job/{job}/run":                   {may: crew},
 	"POST /job/{job}/run":                  {may: crew},
+	"GET /job/{job}/several/{set}":         {may: crew},
+	"POST /job/{job}/several/{set}":        {may: crew},
 	"GET /job/{job}/aside":                 {may: crew},
 	"POST /job/{job}/aside":                {may: crew},
 	"GET /job/{job}/sign":                  {may: crew},
@@ -260,7 +262,7 @@ func TestRoles(t *testing.T) {
 			for _, job := range about {
 				// An account that is not there: what may be done is found out,
 				// and nothing is.
-				path := strings.NewReplacer("{job}", job, "{kind}", "note", "{code}", "none").Replace(pattern)
+				path := strings.NewReplacer("{job}", job, "{kind}", "note", "{set}", "evening", "{code}", "none").Replace(pattern)
 				if id := o.entries[job]; strings.Contains(path, "{id}") && strings.HasPrefix(path, "/job/") {
 					path = strings.ReplaceAll(path, "{id}", id)
 				}
@@ -311,10 +313,16 @@ func TestRoles(t *testing.T) {
 // checkHeaders looks at what every answer of the server says to browsers.
 func checkHeaders(t *testing.T, what string, w *httptest.ResponseRecorder) {
 	t.Helper()
+	keep := "no-store"
+	if w.Code == http.StatusUnprocessableEntity && strings.HasPrefix(what, "POST /job/{job}/") && !strings.Contains(what, "/setup") {
+		// A crew's form that was refused may stay in the browser that sent it, or Back
+		// would find nothing of what was typed. Signing out clears it.
+		keep = "private, no-cache"
+	}
 	for name, want := range map[string]string{
 		"X-Content-Type-Options": "nosniff",
 		"Referrer-Policy":        "same-origin",
-		"Cache-Control":          "no-store",
+		"Cache-Control":          keep,
 	} {
 		if got := w.Header().Get(name); got != want {
 			t.Errorf("%s: %s is %q, want %q", what, name, got, want)
@@ -543,7 +551,9 @@ func TestFromNothing(t *testing.T) {
 	if w := ada.send("GET", "/account?changed", nil); w.Code != 200 || !strings.Contains(w.Body.String(), "Invented hall") {
 		t.Errorf("the own account: %d\n%s", w.Code, w.Body)
 	}
-	ada.post("/sign-out", url.Values{}, 303)
+	if w := ada.send("POST", "/sign-out", url.Values{}); w.Code != 303 || w.Header().Get("Clear-Site-Data") != `"cache"` {
+		t.Error("signed out, and forms that were refused stay in the browser")
+	}
 	if w := ada.send("GET", "/account", nil); w.Code != 303 {
 		t.Errorf("signed out: %d", w.Code)
 	}

@@ -38,7 +38,7 @@ var stoneKind = Kind{
 			{Name: "lb", Label: "Stone", Type: Whole, Unit: "lb", Max: 1e6},
 			{Name: "back", Label: "Stone kept back from", Type: Places},
 			{Name: "done", Label: "Nothing more comes there", Type: Tick},
-			{Name: "means", Label: "Moved by", Type: Choice, Options: options("carts", "buggies", "conveyor")},
+			{Name: "means", Label: "Moved by", Type: Choice, Again: true, Options: options("carts", "buggies", "conveyor")},
 			{Name: "material", Label: "Ballast", Type: Choice, Options: d.ballasts()},
 			{Name: "stone", Label: "Stone", Type: Text, Default: d.approved()},
 		}
@@ -163,11 +163,12 @@ type TempBallast struct {
 
 var tempBallastKind = Kind{
 	Name: "temp", Title: "Temporary ballast", Group: Stone, Writes: Crew, Lasts: true,
-	Script: []string{"temporary ballast on; strip/strips of {strips}; panel/panels {panels}; seam/seams {seams:stretches}"},
+	Script: []string{"temporary ballast on; strip/strips of {strips}; panel/panels {panels}; seam/seams {seams}"},
 	New:    func() Body { return new(TempBallast) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "strips", Label: "On leading strips of panels", Type: PanelNames},
+			{Name: "strips", Label: "On leading strips of panels", Type: PanelNames, Default: d.Roof.newest()},
+			{Name: "seams", Label: "On parts of runs", Type: Stretches, Default: d.Roof.unweighted()},
 			{Name: "panels", Label: "All over panels", Type: PanelNames},
 		}
 	},

@@ -18,11 +18,11 @@ var coldKind = Kind{
 	New:    func() Body { return new(ColdPlan) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "rest", Label: "Rest before priming", Type: Whole, Unit: "min", Default: 60, Min: 30, Max: 240},
+			{Name: "rest", Label: "Rest before priming", Type: Whole, Unit: "min", Default: 60, Again: true, Min: 30, Max: 240},
 			{Name: "tape", Label: "Tape kept warm", Type: Tick, Default: true},
-			{Name: "liquids", Label: "Liquids at use", Type: Temp, Unit: "F", Min: 30, Max: 120},
-			{Name: "storage", Label: "Kept warm in", Type: Text},
-			{Name: "flash", Label: "Flash-off helped by", Type: Text},
+			{Name: "liquids", Label: "Liquids at use", Type: Temp, Unit: "F", Again: true, Min: 30, Max: 120},
+			{Name: "storage", Label: "Kept warm in", Type: Text, Again: true},
+			{Name: "flash", Label: "Flash-off helped by", Type: Text, Again: true},
 			{Name: "width", Label: "Sheets no wider than", Type: Length, Unit: "ft"},
 		}
 	},

@@ -81,7 +81,7 @@ var insulationKind = Kind{
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "sqft", Label: "Laid", Type: Number, Unit: "sq ft", Max: 1e6},
-			{Name: "panels", Label: "Where panels will lie", Type: PanelNames},
+			{Name: "panels", Label: "Where panels will lie", Type: PanelNames, Default: d.Roof.next()},
 			{Name: "layers", Label: "Layers", Type: Whole, Max: 9},
 			{Name: "board", Label: "Cover board on top", Type: Tick},
 		}

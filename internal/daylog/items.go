@@ -46,7 +46,7 @@ var repairKind = Kind{
 			{Name: "water", Label: "It touches water", Type: Tick},
 			{Name: "buried", Label: "Stone would bury it", Type: Tick},
 			{Name: "name", Label: "Number or name", Type: Text},
-			{Name: "due", Label: "Due", Type: Text, Help: "As in 2026-10-06."},
+			{Name: "due", Label: "Due", Type: Calendar},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem { return checkItem(b.(*Deficiency).What, b.(*Deficiency).Due) },
@@ -91,7 +91,7 @@ var punchKind = Kind{
 			{Name: "what", Label: "What is to be done", Type: Text},
 			{Name: "where", Label: "Where", Type: Text},
 			{Name: "name", Label: "Number or name", Type: Text},
-			{Name: "due", Label: "Due", Type: Text, Help: "As in 2026-10-06."},
+			{Name: "due", Label: "Due", Type: Calendar},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem { return checkItem(b.(*PunchItem).What, b.(*PunchItem).Due) },

@@ -78,6 +78,7 @@ const (
 	Tick       FieldType = "tick"
 	Choice     FieldType = "choice"
 	Clock      FieldType = "clock"      // JSON: an instant; typed as the job's local time
+	Calendar   FieldType = "date"       // JSON: string, as in 2026-10-06
 	Temp       FieldType = "degrees F"  // JSON: number
 	PanelName  FieldType = "panel"      // JSON: string
 	PanelNames FieldType = "panels"     // JSON: list of strings
@@ -88,6 +89,7 @@ const (
 	Laps       FieldType = "laps"       // JSON: list of Lap
 	SeamEnds   FieldType = "seam ends"  // JSON: list of edge names
 	PanelParts FieldType = "panel part" // JSON: list of PanelPart
+	Stretches  FieldType = "stretches"  // JSON: list of OnSeam
 	Structure  FieldType = "structure"  // JSON object, edited on a page of its own
 	// Many is some of Options, and others that are typed. JSON: list of strings.
 	Many FieldType = "several"
@@ -103,6 +105,7 @@ type Field struct {
 	Options  []Option
 	Default  any     // a value as it stands in the JSON form; nil: empty
 	Required bool    // only for what gives the entry its place
+	Again    bool    // offered as it was last written: "as yesterday"
 	Min, Max float64 // outside of these the form asks; both 0: any
 }
 

@@ -63,8 +63,8 @@ var lotKind = Kind{
 		return []Field{
 			{Name: "material", Label: "Material", Type: Choice, Options: options("tape", "primer", "adhesive", "sealant", "cover strip", "sheet")},
 			{Name: "lot", Label: "Lot", Type: Text},
-			{Name: "until", Label: "Good until", Type: Text, Help: "As in 2027-03-01."},
-			{Name: "made", Label: "Made", Type: Text, Help: "As in 2026-03-01, where no last day is printed."},
+			{Name: "until", Label: "Good until", Type: Calendar},
+			{Name: "made", Label: "Made", Type: Calendar, Help: "Where no last day is printed."},
 			{Name: "months", Label: "Good for", Type: Whole, Unit: "months", Max: 120},
 		}
 	},

@@ -30,7 +30,7 @@ type NightSeal struct {
 var nightSealKind = Kind{
 	Name: "nightseal", Title: "Night seal", Group: Ending, Writes: Crew, Lasts: true,
 	Script: []string{"night seal; leading edge/edges of {panels}; turn-up tops {tops}; edge/edges {edges}; detail/details {details}; " +
-		"seam/seams {seams:stretches}; over {feet}; with {material}; way for water {way}"},
+		"seam/seams {seams}; over {feet}; with {material}; way for water {way}"},
 	Help: "Every open edge, with a way for water to a drain. No asphalt on the sheet.",
 	New:  func() Body { return new(NightSeal) },
 	Fields: func(d *Day) []Field {
@@ -39,7 +39,8 @@ var nightSealKind = Kind{
 			{Name: "tops", Label: "Top edges of today's turn-ups", Type: Tick, Default: true},
 			{Name: "details", Label: "Open pipes, drains, curbs", Type: Many, Options: options(d.Roof.openDetails()...)},
 			{Name: "edges", Label: "Other edges", Type: Many, Options: options(d.Roof.openEdges()...)},
-			{Name: "material", Label: "With", Type: Choice, Options: options("sealant", "tape strip", "foam", "asphalt")},
+			{Name: "material", Label: "With", Type: Choice, Again: true, Options: options("sealant", "tape strip", "foam", "asphalt")},
+			{Name: "seams", Label: "Parts of runs held short", Type: Stretches, Default: d.Roof.unsealed()},
 			{Name: "way", Label: "Water has a way to a drain", Type: Tick},
 			{Name: "feet", Label: "All of it", Type: Length, Unit: "ft"},
 		}
@@ -107,6 +108,19 @@ func (r *Roof) newest() []string {
 	return nil
 }
 
+// next gives the panel of the plan that is laid next, as a list.
+func (r *Roof) next() any {
+	if r == nil {
+		return nil
+	}
+	for _, p := range r.layout.Panels {
+		if _, laid := r.Panel(p.Name); !laid {
+			return []string{p.Name}
+		}
+	}
+	return nil
+}
+
 // SealCheck says how last night's seal was found.
 type SealCheck struct {
 	Dry    bool    `json:"dry,omitempty"` // under the sheet
@@ -125,7 +139,7 @@ var sealCheckKind = Kind{
 		return []Field{
 			{Name: "dry", Label: "Dry under the sheet", Type: Tick, Default: true},
 			{Name: "drains", Label: "Drains clear", Type: Tick, Default: true},
-			{Name: "spots", Label: "Places looked at", Type: Whole, Max: 100},
+			{Name: "spots", Label: "Places looked at", Type: Whole, Max: 100, Again: true},
 			{Name: "wet", Label: "Wet boards", Type: Number, Unit: "sq ft", Max: 1e5},
 			{Name: "out", Label: "Wet boards are out", Type: Tick},
 		}
@@ -246,3 +260,27 @@ var tiedKind = Kind{
 
 func (*TiedDown) kind() *Kind           { return &tiedKind }
 func (*TiedDown) apply(d *Day, l *Line) {}
+
+// unsealed gives the parts of seams that are held short and not sealed for the
+// night; unweighted, those without temporary ballast.
+func (r *Roof) unsealed() any   { return r.heldWithout(func(s *Seam) []Part { return s.Sealed }) }
+func (r *Roof) unweighted() any { return r.heldWithout(func(s *Seam) []Part { return s.Temp }) }
+
+func (r *Roof) heldWithout(done func(*Seam) []Part) any {
+	if r == nil {
+		return nil
+	}
+	var open []OnSeam
+	for i := range r.Seams {
+		s := &r.Seams[i]
+		for _, held := range s.Held {
+			for _, p := range subtract(held, done(s)) {
+				open = append(open, OnSeam{s.Name, p})
+			}
+		}
+	}
+	if open == nil {
+		return nil
+	}
+	return open
+}

@@ -127,8 +127,8 @@ var equipmentKind = Kind{
 	New:    func() Body { return new(Equipment) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "items", Label: "What", Type: Many, Options: options("buggy", "conveyor", "crane", "hoist", "forklift", "heat gun", "generator")},
-			{Name: "hours", Label: "Hours each", Type: Number, Unit: "h", Max: 24},
+			{Name: "items", Label: "What", Type: Many, Again: true, Options: options("buggy", "conveyor", "crane", "hoist", "forklift", "heat gun", "generator")},
+			{Name: "hours", Label: "Hours each", Type: Number, Unit: "h", Max: 24, Again: true},
 			{Name: "idle", Label: "It stood by", Type: Tick},
 		}
 	},
@@ -154,7 +154,7 @@ var hoursKind = Kind{
 	New:    func() Body { return new(CrewHours) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "persons", Label: "Who", Type: Persons},
+			{Name: "persons", Label: "Who", Type: Persons, Default: d.crew()},
 			{Name: "hours", Label: "Hours each", Type: Number, Unit: "h", Max: 24},
 			{Name: "work", Label: "On what", Type: Text},
 		}
@@ -222,12 +222,36 @@ func Sections() []string {
 	return []string{"deliveries", "visits", "instructions", "other trades", "delays", "deficiencies", "equipment", "tests", "injuries"}
 }
 
+// quiet are the sections that nothing was written for.
+func (d *Day) quiet() []string {
+	said := map[string]bool{}
+	for _, l := range d.Lines {
+		k := KindOf(l.Body)
+		if k == nil || l.Struck != nil {
+			continue
+		}
+		said[map[string]string{"received": "deliveries", "ticket": "deliveries", "visit": "visits", "instruction": "instructions",
+			"trades": "other trades", "delay": "delays", "stop": "delays", "repair": "deficiencies", "punch": "deficiencies", "leak": "deficiencies",
+			"equipment": "equipment", "test": "tests", "square": "tests"}[k.Name]] = true
+		if b, ok := l.Body.(*Briefing); ok && b.Injury != "" {
+			said["injuries"] = true
+		}
+	}
+	quiet := []string{}
+	for _, s := range Sections() {
+		if !said[s] {
+			quiet = append(quiet, s)
+		}
+	}
+	return quiet
+}
+
 var noneKind = Kind{
 	Name: "none", Title: "None today", Group: Ending, Writes: Crew,
 	Script: []string{"none today of {sections}"},
 	New:    func() Body { return new(NoneToday) },
 	Fields: func(d *Day) []Field {
-		return []Field{{Name: "sections", Label: "None today", Type: Many, Options: options(Sections()...)}}
+		return []Field{{Name: "sections", Label: "None today", Type: Many, Options: options(Sections()...), Default: d.quiet()}}
 	},
 	Say: func(_ *Day, b Body) string { return say("none today: " + List(b.(*NoneToday).Sections)) },
 }

@@ -22,13 +22,13 @@ var fallKind = Kind{
 	New: func() Body { return new(FallProtection) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "means", Label: "Fall protection", Type: Many, Options: options("parapet", "guardrail", "warning line", "monitor", "arrest", "net")},
-			{Name: "line", Label: "Warning line, from the edge", Type: Length, Unit: "ft"},
+			{Name: "means", Label: "Fall protection", Type: Many, Again: true, Options: options("parapet", "guardrail", "warning line", "monitor", "arrest", "net")},
+			{Name: "line", Label: "Warning line, from the edge", Type: Length, Unit: "ft", Again: true},
 			{Name: "holes", Label: "Holes and skylights covered or guarded", Type: Tick, Default: true},
 			{Name: "extinguisher", Label: "Extinguisher at hand", Type: Tick, Default: true},
 			{Name: "intakes", Label: "Air intakes seen to", Type: Tick, Default: true},
 			{Name: "lighting", Label: "Lighting for work after dusk", Type: Tick},
-			{Name: "competent", Label: "Competent person", Type: Persons},
+			{Name: "competent", Label: "Competent person", Type: Persons, Again: true},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem {
@@ -65,8 +65,8 @@ var briefingKind = Kind{
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "topic", Label: "About", Type: Text},
-			{Name: "led", Label: "Led by", Type: Persons},
-			{Name: "present", Label: "Present", Type: Persons},
+			{Name: "led", Label: "Led by", Type: Persons, Again: true},
+			{Name: "present", Label: "Present", Type: Persons, Default: d.crew()},
 			{Name: "injury", Label: "Injury or near miss", Type: LongText, Help: "Empty: none."},
 		}
 	},

@@ -22,8 +22,8 @@ var startKind = Kind{
 			{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Default: d.Packup, Max: 120, Help: "Tools go down this long before leaving."},
 			{Name: "no go", Label: "No-go: nothing is opened today", Type: Tick},
 			{Name: "forecast", Label: "Forecast", Type: Text},
-			{Name: "decided", Label: "Who decided", Type: Text},
-			{Name: "crew", Label: "Crew on the roof", Type: Persons},
+			{Name: "decided", Label: "Who decided", Type: Text, Again: true},
+			{Name: "crew", Label: "Crew on the roof", Type: Persons, Again: true, Default: d.crew()},
 		}
 	},
 	Say: func(_ *Day, b Body) string {
@@ -32,6 +32,27 @@ var startKind = Kind{
 		}
 		return "start"
 	},
+}
+
+// crew is who is on the roof as the start says; before it, everybody of the
+// job but its managers.
+func (d *Day) crew() any {
+	var all []string
+	for _, s := range Each[*Start](d) {
+		all = s.Crew
+	}
+	if len(all) > 0 {
+		return all
+	}
+	for _, p := range d.Setup.Persons {
+		if !p.Gone && p.Role != "manager" {
+			all = append(all, p.Person)
+		}
+	}
+	if all == nil {
+		return nil
+	}
+	return all
 }
 
 func (*Start) kind() *Kind { return &startKind }

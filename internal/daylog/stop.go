@@ -84,11 +84,12 @@ type MadeSafe struct {
 
 var safeKind = Kind{
 	Name: "safe", Title: "Making safe", Group: Beginning, Writes: Crew, Lasts: true,
-	Script: []string{"making safe; by {what}; panel/panels {panels}; seam/seams {seams:stretches}"},
+	Script: []string{"making safe; by {what}; panel/panels {panels}; seam/seams {seams}"},
 	New:    func() Body { return new(MadeSafe) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "what", Label: "What was done", Type: Text},
+			{Name: "seams", Label: "On parts of runs", Type: Stretches},
 			{Name: "panels", Label: "On panels", Type: PanelNames},
 		}
 	},

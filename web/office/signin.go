@@ -82,6 +82,7 @@ func (p *pages) signOut(v *visit) error {
 	if err := p.Accounts.SignOut(v.w, v.r); err != nil {
 		return err
 	}
+	v.w.Header().Set("Clear-Site-Data", `"cache"`) // forms that were refused
 	return v.leave("/sign-in")
 }
 

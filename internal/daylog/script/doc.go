@@ -140,10 +140,10 @@
 //
 //	"panel {panel} in position; edges weighted {weighted}"
 //	"finger test {seam} [{from} to {to}] passes {result=pass}"
-//	"temporary ballast on; strip/strips of {strips}; seam/seams {seams:stretches}"
+//	"temporary ballast on; strip/strips of {strips}; seam/seams {seams}"
 //
 // Semicolons part the head from the clauses. {panel} is the field of that name
-// in the kind's Fields and is read by its type; {seams:stretches} is a field
+// in the kind's Fields and is read by its type; {file:word} is a field
 // that Fields does not list, with the type of its slot; {result=pass} is what
 // the words before it stand for. A tick takes no words of its own. Part of the
 // head in square brackets may be left out, and of strip/strips either word may

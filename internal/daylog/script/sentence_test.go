@@ -16,14 +16,14 @@ import (
 
 // inSlots is what stands in a slot of each type, for trying sentences.
 var inSlots = map[daylog.FieldType]string{
-	daylog.Text: `"a text, with ""quotes"""`, daylog.LongText: `"a text, by and by"`, daylog.Choice: "choice",
+	daylog.Text: `"a text, with ""quotes"""`, daylog.LongText: `"a text, by and by"`, daylog.Choice: "choice", daylog.Calendar: "2026-10-06",
 	oneWord: "word", daylog.Number: "-3.25", daylog.Temp: "41.5", whole: "1,200", daylog.Length: "4 ft 6 1/2 in", signed: "-18 in",
 	daylog.Clock: "16:45", daylog.Tick: "yes", daylog.PanelName: "7A", daylog.SeamName: "7A|8", daylog.PanelNames: "5, 6 and 7A",
 	daylog.SeamNames: "2|3 and 3|4", daylog.Persons: "ada, bo and cy", daylog.SeamEnds: "south and high wall", daylog.Many: "5@north, 5@high wall and D 2",
 	daylog.Places:     "2|3 at 41 ft, south and high wall, 7|8|12, splices 2|3 south and 3|4 north and cover 3|4 at 1 1/2 in",
 	daylog.Laps:       "41 ft of 1 1/2 in and 60 ft",
 	daylog.PanelParts: "5, 6 from 0 to 60 ft less 4 ft strip and 7A less 3 ft 6 in",
-	stretches:         "2|3 0 to 4.5 ft and 96 to 100 ft, 3|4 1 to 2", finding: `"edge-open 2|3 41 ft"`,
+	daylog.Stretches:  "2|3 0 to 4.5 ft and 96 to 100 ft, 3|4 1 to 2", finding: `"edge-open 2|3 41 ft"`,
 }
 
 // TestEverySentence reads and prints every sentence of every kind, with all
@@ -349,6 +349,8 @@ var inForms = map[daylog.FieldType]any{
 	daylog.PanelNames: []any{"5", "6"}, daylog.SeamNames: []any{"2|3", "3|4"}, daylog.Persons: []any{"ada", "bo"}, daylog.SeamEnds: []any{"south", "high wall"},
 	daylog.Many: []any{"5@north", "high wall"}, daylog.Places: []any{map[string]any{"on": "2|3@south"}, map[string]any{"on": "2|3", "at": 492.0}},
 	daylog.Laps:       []any{map[string]any{"at": 492.0, "lap": 2.0}},
+	daylog.Calendar:   "2026-10-06",
+	daylog.Stretches:  []any{map[string]any{"seam": "2|3", "from": 0.0, "to": 54.0}},
 	daylog.PanelParts: []any{map[string]any{"panel": "5"}, map[string]any{"panel": "6", "from": 0.0, "to": 720.0, "less": 48.0}},
 }
 

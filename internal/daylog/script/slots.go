@@ -23,13 +23,12 @@ type form struct {
 
 // Types of slots that no form on a screen has.
 const (
-	oneWord   daylog.FieldType = "word"
-	stretches daylog.FieldType = "stretches" // JSON: list of OnSeam
-	finding   daylog.FieldType = "finding"   // a rule, and where it speaks
-	signed    daylog.FieldType = "signed"    // a length that may be less than nothing
-	sides     daylog.FieldType = "sides"     // the way around a roof
-	sheets    daylog.FieldType = "sheets"    // the panels of a row and their widths
-	whole                      = daylog.Whole
+	oneWord daylog.FieldType = "word"
+	finding daylog.FieldType = "finding" // a rule, and where it speaks
+	signed  daylog.FieldType = "signed"  // a length that may be less than nothing
+	sides   daylog.FieldType = "sides"   // the way around a roof
+	sheets  daylog.FieldType = "sheets"  // the panels of a row and their widths
+	whole                    = daylog.Whole
 )
 
 var forms map[daylog.FieldType]form
@@ -42,6 +41,7 @@ func init() {
 		daylog.Text:     {"a text", readText, sayText},
 		daylog.LongText: {"a text", readText, sayText},
 		daylog.Choice:   {"a choice", readText, sayText},
+		daylog.Calendar: {"a date such as 2026-10-06", readText, sayText},
 		oneWord:         name,
 		daylog.Number:   {"a number", readNumber, sayNumber},
 		daylog.Temp:     {"degrees F", readNumber, sayNumber},
@@ -64,7 +64,7 @@ func init() {
 		daylog.Places:     {"places such as 2|3 at 41 ft, south and north", readPlaces, sayPlaces},
 		daylog.Laps:       {"places along the seam such as 41 ft of 2 in", readLaps, sayLaps},
 		daylog.PanelParts: {"panels such as 5 and 6 less 4 ft strip", readPanelParts, sayPanelParts},
-		stretches:         {"stretches such as 2|3 0 to 4 ft", readStretches, sayStretches},
+		daylog.Stretches:  {"stretches such as 2|3 0 to 4 ft", readStretches, sayStretches},
 		finding:           {"a rule and its place, such as edge-open on 2|3 at 41 ft", readFinding, sayFinding},
 		sides:             {"sides such as east 100 ft, north 50 ft", readSides, nil},
 		sheets:            {"panels and widths such as 1 to 10 of 20 ft", readSheets, nil},

@@ -1,0 +1,311 @@
+package web
+
+import (
+	"encoding/json"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"duskline/internal/daylog"
+)
+
+// several is a form that writes several entries in one go: one for each of its
+// steps that is ticked.
+type several struct {
+	heading Heading
+	url     string
+	typed   url.Values // as it came; nil on the first showing
+	where   *sheet     // what all steps share; nil: nothing
+	when    bool       // one time for all, which a step may have of its own
+	steps   []*sheet
+	carry   []Hidden // what the form must know again when it comes back
+	wrong   []string
+}
+
+// tick ticks the steps that came ticked.
+func (r *several) tick() {
+	for _, sh := range r.steps {
+		if r.typed != nil {
+			sh.did = r.typed.Get("did."+strings.TrimSuffix(sh.prefix, ".")) != ""
+		}
+	}
+}
+
+// saveSeveral writes one entry for each ticked step, in one write.
+func (v *visit) saveSeveral(r *several) error {
+	form := r.typed.Get("form")
+	ok := true
+	var place draft
+	shared := values{}
+	if r.where != nil {
+		place, ok = v.readSheet(r.where)
+		shared = r.where.values
+	}
+	var drafts []draft
+	for _, sh := range r.steps {
+		if !sh.did {
+			continue
+		}
+		for name := range sh.given {
+			if value, said := shared[name]; said {
+				sh.given[name] = value
+			}
+		}
+		d, stepOK := v.readSheet(sh)
+		if r.where != nil {
+			// What is wrong or odd about the place is said once, at the place.
+			for name := range sh.given {
+				delete(sh.wrong, name)
+			}
+			sh.asks = slices.DeleteFunc(sh.asks, func(q Question) bool { _, given := sh.given[q.Field]; return given })
+			ok = ok && (stepOK || len(sh.wrong)+len(sh.asks) == 0)
+			d.By = v.readBy(r.typed)
+		} else {
+			ok = ok && stepOK
+		}
+		for name, text := range place.Odd {
+			d.keepOdd(name, text)
+		}
+		d.ID = daylog.FormID(form, len(drafts))
+		drafts = append(drafts, d)
+	}
+	if len(drafts) == 0 {
+		ok = false
+		r.wrong = append(r.wrong, "Tick at least one thing that was done.")
+	}
+	r.wrong = append(r.wrong, v.lost()...)
+	if !ok || len(r.wrong) > 0 {
+		return v.showSeveral(http.StatusUnprocessableEntity, r)
+	}
+	return v.keep(v.url("?saved="+form+v.dayQuery("&")), drafts...)
+}
+
+func (v *visit) showSeveral(status int, r *several) error {
+	form := Form{Heading: r.heading, URL: r.url, Wrong: r.wrong, Cancel: Action{Label: "Back to Now", URL: v.url(v.dayQuery("?"))}}
+	var top FieldGroup
+	logged := map[string]string{}
+	if r.where != nil {
+		form.Asks = r.where.asks
+		for _, f := range r.where.fields(v.day) {
+			top.Fields = append(top.Fields, v.control(r.where, f)...)
+		}
+		first := r.steps[0]
+		by := &sheet{typed: r.typed}
+		top.Fields = append(top.Fields, v.byField(first.kind, by))
+		logged = v.logged(r.where.values)
+	}
+	if r.when {
+		top.Fields = append(top.Fields, v.commonTime(r))
+	}
+	form.Groups = append(form.Groups, top)
+	for _, sh := range r.steps {
+		form.Asks = append(form.Asks, sh.asks...)
+		name := strings.TrimSuffix(sh.prefix, ".")
+		if known := logged[name]; known != "" && !sh.did {
+			form.Groups = append(form.Groups, FieldGroup{Title: sh.title, Done: known})
+			continue
+		}
+		g := FieldGroup{Help: sh.kind.Help, Step: &Field{Name: "did." + name, Kind: FieldTick, Label: sh.title, Note: sh.known}}
+		if sh.did {
+			g.Step.Value = "on"
+		}
+		if r.where != nil {
+			sh.values["seam"] = r.where.values["seam"]
+			g.Fields = append(g.Fields, v.whenField(sh, sh.at))
+		}
+		for _, f := range sh.fields(v.day) {
+			g.Fields = append(g.Fields, v.control(sh, f)...)
+		}
+		if r.where == nil {
+			g.Fields = append(g.Fields, v.ownTime(v.whenField(sh, "")))
+			if sh.kind.Lasts {
+				g.Fields = append(g.Fields, v.begunField(sh))
+			}
+		}
+		form.Groups = append(form.Groups, g)
+	}
+	var err error
+	if form.Hidden, err = v.hidden(); err != nil {
+		return err
+	}
+	form.Hidden = append(append(form.Hidden, r.carry...), questions(form.Asks, r.typed)...)
+	return v.showForm(status, form)
+}
+
+// commonTime asks when it was, for all steps that do not say so themselves.
+func (v *visit) commonTime(r *several) Field {
+	f := v.timeField("at", "When", timeNow, r.typed)
+	for _, sh := range r.steps {
+		if f.Error == "" && f.Asked == "" {
+			sh.say(&f)
+		}
+	}
+	return f
+}
+
+// ownTime lets a step have been when the form says.
+func (v *visit) ownTime(f Field) Field {
+	own := slices.ContainsFunc(f.Options, func(o Option) bool { return o.Chosen })
+	f.Options = slices.Insert(f.Options, 0, Option{Label: "As above", Chosen: !own})
+	return f
+}
+
+// sets are what is usually written down together, by the part of the day.
+var sets = []struct{ name, title, lead, holds string }{
+	{"morning", "Start of the day", "Tick what was done; each becomes a line of its own.", "crew, fall protection, briefing, lots, weather, seal check"},
+	{"work", "Done since", "Tick what was done since the last break; each becomes a line of its own.", "insulation, lap areas flat, edges secured, weather"},
+	{"stone", "Before stone", "Under stone nobody sees the seams again.", "seam check, broom-off, tickets, haul lane"},
+	{"evening", "Closing up", "Tick what was done; each becomes a line of its own.", "night seal, drains, piles, equipment, hours, none today"},
+}
+
+// plannedStep is a step of a set: "lot" with {"material": "tape"}.
+type plannedStep struct {
+	Kind string         `json:"kind"`
+	With map[string]any `json:"with,omitempty"`
+}
+
+// planned lists the steps of a set as the day stands.
+func (v *visit) planned(set string) []plannedStep {
+	var all []plannedStep
+	add := func(kinds ...string) {
+		for _, k := range kinds {
+			all = append(all, plannedStep{Kind: k})
+		}
+	}
+	roof := v.day.Roof
+	switch set {
+	case "morning":
+		if v.day.Started.IsZero() {
+			add("start")
+		}
+		add("fall", "briefing")
+		for _, material := range []string{"tape", "primer", "adhesive", "sealant"} {
+			if _, known := roof.Lot(material); !known {
+				all = append(all, plannedStep{"lot", map[string]any{"material": material}})
+			}
+		}
+		add("weather", "cold", "sealcheck", "drains")
+	case "work":
+		if roof.Seal != nil {
+			add("cutoff")
+		}
+		if v.day.Setup.Scope.TearOff {
+			add("tearoff")
+		}
+		if v.day.Setup.Scope.Insulation {
+			add("insulation")
+		}
+		for _, p := range roof.Panels {
+			if p.Day != v.day.Date {
+				continue
+			}
+			if p.Flat.IsZero() {
+				all = append(all, plannedStep{"flat", map[string]any{"panel": p.Name}})
+			}
+			placed, _ := roof.Layout().Panel(p.Name)
+			var open []string
+			for _, b := range placed.Borders {
+				if roof.Edge(b.Name).Secured == "" {
+					open = append(open, b.Name)
+				}
+			}
+			if len(open) > 0 {
+				all = append(all, plannedStep{"edge", map[string]any{"edges": open, "done": "secured"}})
+			}
+		}
+		add("weather", "delay", "break")
+	case "stone":
+		add("check", "broomoff")
+		if v.day.Setup.Scope.Mat {
+			add("mat")
+		}
+		add("ticket", "lane", "weather")
+	case "evening":
+		add("nightseal", "temp", "drains", "tied", "pile", "equipment", "hours", "none")
+	}
+	return all
+}
+
+// several is the address of a set.
+func (v *visit) several(set string) string { return v.url("several/" + set + v.dayQuery("?")) }
+
+// mostSteps is more than any set holds.
+const mostSteps = 40
+
+// severalForm makes the form of a set. The steps it shows come back with it:
+// what the day still lacks may have changed since.
+func (v *visit) severalForm(typed url.Values) (*several, error) {
+	set := param(v, "set")
+	r := &several{url: v.url("several/" + set), typed: typed, when: true}
+	for _, known := range sets {
+		if known.name == set {
+			r.heading = Heading{Title: known.title, Lead: known.lead}
+		}
+	}
+	if r.heading.Title == "" {
+		return nil, fs.ErrNotExist
+	}
+	planned := v.planned(set)
+	if typed != nil {
+		if len(typed["step"]) > mostSteps {
+			return nil, badRequest("The form did not arrive whole. Go back and save it again.")
+		}
+		planned = nil
+		for _, text := range typed["step"] {
+			var p plannedStep
+			if jsonInto(text, &p) {
+				planned = append(planned, p)
+			}
+		}
+	}
+	for i, p := range planned {
+		k, known := daylog.FindKind(p.Kind)
+		if !known || !plainKind(k) {
+			continue
+		}
+		raw, err := json.Marshal(p)
+		if err != nil {
+			return nil, err
+		}
+		r.carry = append(r.carry, Hidden{"step", string(raw)})
+		sh := &sheet{kind: k, typed: typed, values: values{}, prefix: "s" + strconv.Itoa(i) + ".", title: k.Title, shared: true, did: p.Kind == "start"}
+		with := map[string]json.RawMessage{}
+		for name, value := range p.With {
+			with[name], _ = json.Marshal(value)
+		}
+		if from := v.offer(sh, with); from != "" && from != v.day.Date {
+			sh.known = "as on " + v.dayWords(from)
+		}
+		if len(p.With) > 0 {
+			b := k.New()
+			if sh.values.into(b) == nil && k.Say != nil {
+				sh.title = UpperFirst(strings.TrimSpace(k.Say(v.day, b)))
+			}
+		}
+		r.steps = append(r.steps, sh)
+	}
+	r.tick()
+	return r, nil
+}
+
+// askSeveral is GET /job/{job}/several/{set}: what is usually written down
+// together, on one page.
+func (s *site) askSeveral(v *visit) error {
+	r, err := v.severalForm(nil)
+	if err != nil {
+		return err
+	}
+	return v.showSeveral(http.StatusOK, r)
+}
+
+// saveSeveralOf is POST /job/{job}/several/{set}.
+func (s *site) saveSeveralOf(v *visit) error {
+	r, err := v.severalForm(v.r.PostForm)
+	if err != nil {
+		return err
+	}
+	return v.saveSeveral(r)
+}

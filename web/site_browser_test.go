@@ -1,0 +1,166 @@
+//go:build !js
+
+package web
+
+import (
+	"net/url"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"duskline/internal/browser"
+	"duskline/static"
+)
+
+// served is the site with its files, as a browser gets it. Its clock runs.
+func (s *tried) served() *browser.Server {
+	s.t.Helper()
+	build, err := static.New(os.DirFS("../static"))
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.files, s.skew = build, time.Until(s.now)
+	s.open()
+	return browser.Serve(s.t, s.site)
+}
+
+// Every page and every form at every size: nothing is too wide or too small to
+// tap, Save is on the screen, and the policy of the pages stops nothing that is
+// ours.
+func TestSiteAsDrawn(t *testing.T) {
+	s := midMorning(t)
+	server := s.served()
+	b := browser.Start(t)
+	p := b.Open(browser.Tablet)
+	paths := []string{"", "entries", "write", "run?seam=2|3&from=60&to=100", "sign", "write/closed", "write/stone", "write/weather", "write/start", "write/covers"}
+	everyKind := paths
+	for _, k := range writable() {
+		everyKind = append(everyKind, "write/"+k.Name)
+	}
+	for _, size := range []browser.Size{browser.Tablet, browser.TabletUpright, browser.Phone} {
+		p.Resize(size)
+		paths := paths
+		if size == browser.Phone { // where there is least room
+			paths = everyKind
+		}
+		for _, path := range paths {
+			p.Go(server.URL + "/job/hall/" + path)
+			if bad := browser.Eval[string](p, faultsSeen); bad != "" {
+				t.Errorf("%s at %d by %d: %s", path, size.Width, size.Height, bad)
+			}
+			if path == "sign" { // who signs reads to the end
+				continue
+			}
+			if bad := browser.Eval[string](p, `(() => {
+				const save = document.querySelector(".form > .submit .first");
+				if (!save) return "";
+				const box = save.getBoundingClientRect();
+				return box.bottom > innerHeight || box.top < 0 ? "Save is off the screen" : "";
+			})()`); bad != "" {
+				t.Errorf("%s at %d by %d: %s", path, size.Width, size.Height, bad)
+			}
+		}
+	}
+	for _, line := range b.Console() {
+		if strings.Contains(line, "Content Security Policy") || strings.HasPrefix(line, "error") {
+			t.Error(line)
+		}
+	}
+}
+
+// A live entry in two taps, by touch; what is shown needs no scrolling for it.
+func TestTwoTapsByTouch(t *testing.T) {
+	p := browser.Start(t).Open(browser.Tablet)
+	for _, size := range []browser.Size{browser.Tablet, browser.TabletUpright} {
+		s := midMorning(t)
+		server := s.served()
+		p.Resize(size)
+		for _, label := range []string{"Priming", "Panel in position", "Covers done"} {
+			p.Go(server.URL + "/job/hall/")
+			before := s.count()
+			p.TapThrough(`.thumb a:nth-child(` + nth(p, ".thumb a", label) + `)`)
+			if hidden := browser.Eval[string](p, `(() => {
+				const bar = document.querySelector(".form > .submit").getBoundingClientRect();
+				return [...document.querySelectorAll(".tile:has(:checked), .tiles.time .tile")]
+					.filter((e) => { const b = e.getBoundingClientRect(); return b.bottom > bar.top || b.top < 0; })
+					.map((e) => e.textContent.trim()).join("; ");
+			})()`); hidden != "" {
+				t.Errorf("%s at %d by %d: not on the screen: %s", label, size.Width, size.Height, hidden)
+			}
+			p.TapThrough(".form > .submit .first")
+			if got := p.Text(".saved"); !strings.HasPrefix(got, "Saved.") || s.count() != before+1 {
+				t.Errorf("%s: %q, %d written", label, got, s.count()-before)
+			}
+			if e := s.last(); e.About != 0 || time.Now().Add(s.skew).Sub(e.At) > time.Minute {
+				t.Errorf("%s: logged at %s, about %d", label, e.At, e.About)
+			}
+		}
+	}
+}
+
+// nth is which element says something, counted from 1.
+func nth(p *browser.Page, css, words string) string {
+	for i, text := range p.Texts(css) {
+		if strings.HasPrefix(text, words) {
+			return string(rune('1' + i))
+		}
+	}
+	return "0"
+}
+
+// What was typed is there again after Save refused it and after going back, and
+// a form sent again from there is written once.
+func TestBackAndAgain(t *testing.T) {
+	s := midMorning(t)
+	server := s.served()
+	p := browser.Start(t).Open(browser.Tablet)
+	p.Go(server.URL + "/job/hall/write/weather")
+	p.Fill("input[name=air]", "900")
+	p.Fill("input[name=sky]", "clear <b>")
+	p.TapThrough(".form > .submit .first")
+	p.Wait(`document.activeElement.id === "asked"`) // the browser moves the focus there
+	if got := browser.Eval[string](p, `document.title.slice(0, 10)`); got != "Not saved:" {
+		t.Errorf("the title begins %q", got)
+	}
+	if got := browser.Eval[string](p, `document.querySelector("[name=sky]").value`); got != "clear <b>" {
+		t.Errorf("typed text came back as %q", got)
+	}
+	before := s.count()
+	p.TapThrough("button[name=keep]")
+	if s.count() != before+1 {
+		t.Fatalf("%d written", s.count()-before)
+	}
+	p.Back()
+	p.TapThrough("button[name=keep]")
+	if got := p.Text("h1"); s.count() != before+1 {
+		t.Errorf("sent again from Back: %d written, %q", s.count()-before, got)
+	}
+}
+
+// An answer that is folded away, or under a tick, can be reached and typed
+// without a script.
+func TestFoldedAway(t *testing.T) {
+	s := midMorning(t)
+	server := s.served()
+	p := browser.Start(t).Open(browser.Phone)
+	p.Go(server.URL + "/job/hall/write/covers")
+	p.Tap(".another summary")
+	p.Fill("[name=places-other]", "2|3 north")
+	p.Tap(".folded summary")
+	p.Tap(`[name=begun][value="15"]`)
+	p.TapThrough(".form > .submit .first")
+	if e := s.last(); e.To.Sub(e.At).Round(time.Minute) != 15*time.Minute || !strings.Contains(string(e.Raw()), "2|3@north") {
+		t.Errorf("%s", e.Raw())
+	}
+	p.Go(server.URL + "/job/hall/run?" + url.Values{"seam": {"2|3"}, "from": {"60"}, "to": {"100"}}.Encode())
+	if got := p.Count(".step .tiles.time .tile"); got == 0 {
+		t.Error("no times on the page")
+	}
+	p.Tap(`[name="did.priming"]`)
+	p.Tap(`[name="priming.at"][value="15"]`)
+	p.TapThrough(".form > .submit .first")
+	if e := s.last(); e.Kind != "priming" {
+		t.Errorf("%s", e.Raw())
+	}
+}
