@@ -20,6 +20,7 @@ var all = []*Check{
 	runOpen,
 	coverOwed,
 	coverShort,
+	edgeWontMakeIt,
 	edgeEarly,
 	matMissing,
 	stoneWrong,

@@ -50,12 +50,13 @@ func Complete(e *daylog.Entry, held []daylog.Entry, zone *time.Location) error {
 	if len(held) > 0 {
 		job = held[0].Job
 	}
-	s := Look(daylog.Fold(job, held), e.Day, e.Made, zone, e.Device, true)
+	folded := daylog.Fold(job, held)
+	look := func(leaving bool) *Situation { return Look(folded, e.Day, e.Made, zone, e.Device, leaving) }
 	if signs {
-		sign.Stood = Stood(s)
+		sign.Stood = Stood(look(true))
 		return nil
 	}
-	found := Run(s)
+	found := append(Run(look(true)), Run(look(false))...) // some speak only while nobody leaves
 	i := slices.IndexFunc(found, func(f Finding) bool { return f.Key == aside.Key })
 	if i < 0 {
 		i = slices.IndexFunc(found, func(f Finding) bool { return strings.HasPrefix(f.Key, aside.Key+" ") })

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"duskline/internal/daylog"
+	"duskline/internal/forecast"
 )
 
 // LastCalls are the hours after which the day's work no longer fits before
@@ -27,7 +28,7 @@ func Calls(s *Situation) LastCalls {
 		Leaving:   down.Add(time.Duration(s.Day.Packup) * time.Minute),
 		Treatment: down.Add(-s.Minutes(treatmentMin)),
 	}
-	c.Cover = c.Treatment.Add(-s.wait())
+	c.Cover = forecast.LastCover(down, s.Minutes(treatmentMin), s.wait())
 	return c
 }
 

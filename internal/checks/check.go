@@ -145,6 +145,7 @@ type Situation struct {
 
 	standing *standing // what stands, under names; made when first asked for
 	clashed  *[]clash  // times that contradict each other
+	late     *[]late   // seams whose edges will not be treated in time
 	judged   *judged   // by Run
 }
 

@@ -53,7 +53,7 @@ func runCoverOwed(s *Situation, report func(Finding)) {
 
 // presses tells why a cover cannot wait; false while it is merely owed. A
 // cover that came to be owed after its last call was lost when its run was
-// opened: that is for a forecast to say, so here it waits for tools down.
+// opened: edge-wont-make-it says so, and here it waits for tools down.
 func (s *Situation) presses(d duty, calls LastCalls) (pressing, bool) {
 	p := pressing{duty: d, since: d.made.At, asks: d.made.About > 0}
 	switch stone, near := s.stoneNear(d); {
@@ -70,12 +70,17 @@ func (s *Situation) presses(d duty, calls LastCalls) (pressing, bool) {
 		if d.made.At.After(p.since) {
 			p.since = d.made.At
 		}
-	case !calls.Cover.IsZero() && s.Now.After(calls.Cover) && !d.made.At.After(calls.Cover):
+	case !calls.Cover.IsZero() && s.Now.After(calls.Cover) && !d.made.At.After(calls.Cover) && !s.tooLate(d.seam):
 		p.since, p.cause = calls.Cover, "last call was "+s.Clock(calls.Cover)
 	default:
 		return p, false
 	}
 	return p, true
+}
+
+// tooLate reports whether edge-wont-make-it speaks of a seam.
+func (s *Situation) tooLate(seam string) bool {
+	return slices.ContainsFunc(s.lates(), func(l late) bool { return l.seam == seam })
 }
 
 // stoneNear gives the first stone of today that came within the hold-back

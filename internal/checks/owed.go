@@ -175,7 +175,11 @@ func (s *Situation) restedAt(seam string) time.Time {
 	var at time.Time
 	for _, name := range daylog.Joined(seam) {
 		if p := s.stands().panels[name]; p != nil && p.Day == s.Day.Date && !p.Position.IsZero() {
-			if r := p.Position.At.Add(s.rest()); r.After(at) {
+			rest := s.rest()
+			if air, ok := s.air(p.Position); ok && air <= s.Limit(coldAir) {
+				rest = max(rest, s.coldRest())
+			}
+			if r := p.Position.At.Add(rest); r.After(at) {
 				at = r
 			}
 		}
