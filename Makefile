@@ -15,7 +15,8 @@ SHARED = $$(GOOS=js GOARCH=wasm go list -deps ./cmd/tablet ./web ./internal/weat
 # tried without the race detector, which makes its lives too short.
 RACED = ./internal/store ./internal/store/sqlite ./internal/exchange ./internal/signin ./web/...
 
-# npm packages for tests: an IndexedDB, and what internal/weather is compared with.
+# npm packages for tests: an IndexedDB, what internal/weather is compared with,
+# and what pages are held against for people who do not see or point.
 MODULES = .cache/node/node_modules
 
 # Node is given few variables, because Go's glue takes no more than 12 KB of
@@ -42,14 +43,14 @@ test: tools check arrows tablet wasm
 	$(MAKE) --no-print-directory fuzz FUZZTIME=5s
 	@echo "all tests passed"
 
-tools: $(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine
+tools: $(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine $(MODULES)/axe-core
 	@command -v chromium >/dev/null || { echo "installing Chromium"; apt-get update -qq && \
 		DEBIAN_FRONTEND=noninteractive apt-get install -qqy --no-install-recommends chromium >/dev/null; }
 
 # All at once: npm takes away what the last call did not name.
-$(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine &:
+$(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine $(MODULES)/axe-core &:
 	npm install --prefix .cache/node --no-save --no-audit --no-fund --loglevel=error \
-		fake-indexeddb@6.2.8 psychrolib@1.1.1 astronomy-engine@2.1.19
+		fake-indexeddb@6.2.8 psychrolib@1.1.1 astronomy-engine@2.1.19 axe-core@4.14.1
 
 check:
 	go tool templ generate -path web -check -log-level error

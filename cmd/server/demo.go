@@ -18,13 +18,18 @@ var demoText string
 
 const demoJob = "inventedhall"
 
-// fillDemo writes the invented job into an empty log: yesterday whole, and of
-// today what would have been written by now.
+// fillDemo writes the invented job into an empty log.
 func fillDemo(ctx context.Context, log store.Log, now time.Time) error {
 	jobs, err := log.Jobs(ctx)
 	if err != nil || len(jobs) > 0 {
 		return err
 	}
+	return writeDemo(ctx, log, now)
+}
+
+// writeDemo writes the invented job: yesterday whole, and of today what would
+// have been written by now.
+func writeDemo(ctx context.Context, log store.Log, now time.Time) error {
 	zone, err := forenoon(now)
 	if err != nil {
 		return err

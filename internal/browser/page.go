@@ -24,6 +24,7 @@ type Page struct {
 	Browser *Browser
 	t       testing.TB
 	ctx     context.Context
+	size    Size // as it is now
 }
 
 // Open opens a tab of the given size, empty as yet.
@@ -87,6 +88,7 @@ func (p *Page) shown() string {
 // Resize gives the tab another size.
 func (p *Page) Resize(size Size) {
 	p.t.Helper()
+	p.size = size
 	var options []chromedp.EmulateViewportOption
 	if size.Touch {
 		options = append(options, chromedp.EmulateTouch)
@@ -201,17 +203,20 @@ func poll(ctx context.Context, ask func() bool) error {
 	return nil
 }
 
+// pressing presses keys one after another.
+func pressing(keys string) func(context.Context) error {
+	return func(ctx context.Context) error { return chromedp.Do(ctx, chromedp.KeyEvent(keys)) }
+}
+
 // Fill replaces the text of an input or a text area by typing.
 func (p *Page) Fill(css, text string) {
 	p.t.Helper()
 	p.Tap(css)
 	Eval[bool](p, fmt.Sprintf(`(document.querySelector(%s).select(), true)`, quote(css)))
-	p.run("filling in "+css, func(ctx context.Context) error {
-		if text == "" {
-			text = "\b"
-		}
-		return chromedp.Do(ctx, chromedp.KeyEvent(text))
-	})
+	if text == "" {
+		text = "\b"
+	}
+	p.run("filling in "+css, pressing(text))
 }
 
 // Set gives a form's element a value without typing, and tells the page: for

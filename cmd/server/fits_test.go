@@ -1,0 +1,83 @@
+package main
+
+import (
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"duskline/internal/browser"
+)
+
+// screens of signing in and of setting up are for people who do not see, do not
+// point, or read at 400 %: looked at as they come and with what is wrong on them.
+func TestScreensFitEverybody(t *testing.T) {
+	o := newTried(t)
+	if err := writeDemo(t.Context(), o.log, time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	server := browser.Serve(t, o.site)
+	p := browser.Start(t).Open(browser.Desk)
+	look := func(name string) {
+		t.Helper()
+		p.Fits(name)
+		if os.Getenv("PICTURES") == "" {
+			return
+		}
+		for size, width := range map[string]browser.Size{"desk": browser.Desk, "tablet": browser.Tablet, "upright": browser.TabletUpright, "phone": browser.Phone, "zoomed": browser.Zoomed} {
+			p.Resize(width)
+			p.Shot(name + "-" + size)
+		}
+		p.Resize(browser.Desk)
+	}
+	open := func(path string) {
+		t.Helper()
+		if status := p.Go(server.URL + path); status != 200 {
+			t.Fatalf("%s: %d", path, status)
+		}
+		look(strings.Trim(strings.NewReplacer("/", "-", demoJob, "demo", "?", "-", "=", "-").Replace(path), "-"))
+	}
+	wrong := func(name string) {
+		t.Helper()
+		p.TapThrough("form.form .submit button.first")
+		look(name)
+	}
+	open("/first")
+	wrong("first-wrong")
+	o.add("company", people["company"]...)
+	o.add("manager", people["manager"]...)
+	_, code, err := o.accounts.Invite(t.Context(), "new", "New Invented")
+	if err != nil {
+		t.Fatal(err)
+	}
+	open("/sign-in")
+	wrong("sign-in-wrong")
+	if status := p.Go(server.URL + "/invite/" + code); status != 200 {
+		t.Fatalf("the link: %d", status)
+	}
+	look("invite")
+	wrong("invite-wrong")
+	p.Go(server.URL + "/sign-in")
+	p.Fill("input[name=login]", "company")
+	p.Fill("input[name=password]", password)
+	p.TapThrough("form.form .submit button")
+	for _, path := range []string{"/", "/account", "/account/password", "/accounts", "/accounts/new", "/accounts/" + o.ids["manager"], "/accounts/" + o.ids["manager"] + "/part?job=hall"} {
+		open(path)
+	}
+	open("/jobs/new")
+	wrong("new-job-wrong")
+	at := "/job/" + demoJob + "/setup"
+	for _, path := range []string{"", "/plan", "/limits", "/limits/edge-early.wait_min"} {
+		open(at + path)
+	}
+	p.Fill("input[name=value]", "soon")
+	wrong("limit-wrong")
+	for _, k := range []string{"job", "scope", "penetration", "approved", "person", "standing"} {
+		open(at + "/" + k)
+	}
+	p.Go(server.URL + at + "/person")
+	wrong("person-wrong")
+	p.Go(server.URL + at + "/plan")
+	p.Fill("input[name=wide]", "wide")
+	wrong("plan-wrong")
+}
