@@ -88,6 +88,57 @@ type Limit struct {
 	Default float64
 	Unit    string // "min", "in", "sq ft", "psf"
 	Source  Source
+	Most    bool // the value is the most that may be, so a greater one is looser; else it is the least
+	// Floor is a published value that the default keeps well within; zero where
+	// the default is itself what is published, or nothing is.
+	Floor Floor
+}
+
+// Floor is a published value of a limit.
+type Floor struct {
+	Value  float64
+	Source Source
+}
+
+// Published gives the published value of the limit; false where there is none.
+func (l Limit) Published() (Floor, bool) {
+	if l.Floor.Source.Where == "" {
+		return Floor{l.Default, l.Source}, l.Source.Where != ""
+	}
+	return l.Floor, true
+}
+
+// Looser reports whether a job with this value allows what is published as not
+// allowed.
+func (l Limit) Looser(value float64) bool {
+	floor, published := l.Published()
+	return published && value != floor.Value && (value > floor.Value) == l.Most
+}
+
+// Loosened is a limit of a job that is looser than what is published.
+type Loosened struct {
+	Limit
+	Value  float64
+	Floor  Floor
+	Reason daylog.Reason
+}
+
+// String is a line of a summary.
+func (l Loosened) String() string {
+	return l.Label + ": " + number(l.Value) + " " + l.Unit + ", looser than the published " + number(l.Floor.Value) + " " + l.Unit + " (" + l.Floor.Source.String() + "). Reason: " + l.Reason.Why
+}
+
+// LooserLimits gives the limits of a job that are looser than what is published,
+// in the order of Limits: they print on every summary.
+func LooserLimits(s *daylog.Setup) []Loosened {
+	var all []Loosened
+	for _, l := range Limits() {
+		if value, set := s.Limits[l.Name]; set && l.Looser(value) {
+			floor, _ := l.Published()
+			all = append(all, Loosened{l, value, floor, s.Reasons[l.Name]})
+		}
+	}
+	return all
 }
 
 // Finding is one warning that a rule raises.

@@ -2,14 +2,15 @@ package checks
 
 import "duskline/internal/daylog"
 
-var coverSize = Limit{Name: "cover-short.size_in", Label: "Cover over a joint or end lap", Default: 12, Unit: "in", Source: practice}
+var coverSize = Limit{Name: "cover-short.size_in", Label: "Cover over a joint or end lap", Default: 12, Unit: "in", Source: practice,
+	Floor: Floor{9, Source{Where: "UFGS-07530", Status: Published}}}
 
 var coverShort = &Check{
 	ID:       "cover-short",
 	Title:    "Cover too small",
 	Why:      "A small cover ends too near the joint it is to keep dry.",
 	Settle:   "Set one of the job's size over it; from 9 in on it may stand for a reason.",
-	Source:   practice, // UFGS-07530 gives 9 in (225 mm) as the least
+	Source:   practice,
 	Severity: Stop,
 	When:     Live,
 	Plain:    true,

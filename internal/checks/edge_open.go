@@ -8,8 +8,8 @@ import (
 
 var (
 	treatmentMin = Limit{Name: "edge-open.treatment_min", Label: "One round of edge treatment", Default: 20, Unit: "min", Source: practice}
-	coverNights  = Limit{Name: "edge-open.cover_nights", Label: "Nights a cover may wait for edge treatment", Default: 0, Unit: "nights", Source: practice}
-	spliceNights = Limit{Name: "edge-open.splice_nights", Label: "Nights a vertical splice may wait for edge treatment", Default: 0, Unit: "nights", Source: practice}
+	coverNights  = Limit{Name: "edge-open.cover_nights", Label: "Nights a cover may wait for edge treatment", Default: 0, Unit: "nights", Source: practice, Most: true}
+	spliceNights = Limit{Name: "edge-open.splice_nights", Label: "Nights a vertical splice may wait for edge treatment", Default: 0, Unit: "nights", Source: practice, Most: true}
 )
 
 var edgeOpen = &Check{

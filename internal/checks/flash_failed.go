@@ -2,7 +2,7 @@ package checks
 
 import "duskline/internal/daylog"
 
-var failedWait = Limit{Name: "flash-failed.wait_min", Label: "After a failed finger test", Default: 60, Unit: "min", Source: practice}
+var failedWait = Limit{Name: "flash-failed.wait_min", Label: "After a failed finger test", Default: 60, Unit: "min", Source: practice, Most: true}
 
 var flashFailed = &Check{
 	ID:       "flash-failed",

@@ -3,8 +3,8 @@ package checks
 import "duskline/internal/daylog"
 
 var (
-	gustMaterial = Limit{Name: "gust-work.material_mph", Label: "Gusts while handling material", Default: 30, Unit: "mph", Source: Source{Where: "OSHA definition of high wind, 29 CFR 1910.269 and 1926.968", Status: SecondHand}}
-	gustAny      = Limit{Name: "gust-work.any_mph", Label: "Gusts at any work but making safe", Default: 40, Unit: "mph", Source: gustMaterial.Source}
+	gustMaterial = Limit{Name: "gust-work.material_mph", Label: "Gusts while handling material", Default: 30, Unit: "mph", Source: Source{Where: "OSHA definition of high wind, 29 CFR 1910.269 and 1926.968", Status: SecondHand}, Most: true}
+	gustAny      = Limit{Name: "gust-work.any_mph", Label: "Gusts at any work but making safe", Default: 40, Unit: "mph", Source: gustMaterial.Source, Most: true}
 )
 
 var gustWork = &Check{

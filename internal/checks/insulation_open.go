@@ -1,8 +1,8 @@
 package checks
 
 var (
-	openPart = Limit{Name: "insulation-open.part_percent", Label: "Opened and not closed the same day", Default: 1, Unit: "%", Source: practice}
-	openArea = Limit{Name: "insulation-open.area_sqft", Label: "Opened and not closed the same day, at least", Default: 10, Unit: "sq ft", Source: practice}
+	openPart = Limit{Name: "insulation-open.part_percent", Label: "Opened and not closed the same day", Default: 1, Unit: "%", Source: practice, Most: true}
+	openArea = Limit{Name: "insulation-open.area_sqft", Label: "Opened and not closed the same day, at least", Default: 10, Unit: "sq ft", Source: practice, Most: true}
 )
 
 var insulationOpen = &Check{

@@ -8,8 +8,8 @@ import (
 )
 
 var (
-	bareArea     = Limit{Name: "panel-bare.area_sqft", Label: "Bare sheet at leaving", Default: 0, Unit: "sq ft", Source: practice}
-	heldBackArea = Limit{Name: "panel-bare.held_back_sqft", Label: "Stone kept back from an open cover until the next morning", Default: 9, Unit: "sq ft", Source: practice}
+	bareArea     = Limit{Name: "panel-bare.area_sqft", Label: "Bare sheet at leaving", Default: 0, Unit: "sq ft", Source: practice, Most: true}
+	heldBackArea = Limit{Name: "panel-bare.held_back_sqft", Label: "Stone kept back from an open cover until the next morning", Default: 9, Unit: "sq ft", Source: practice, Most: true}
 )
 
 var panelBare = &Check{

@@ -4,7 +4,7 @@ import (
 	"duskline/internal/daylog"
 )
 
-var openLength = Limit{Name: "run-open.length_ft", Label: "Seam between laid sheets that is not made at leaving", Default: 0, Unit: "ft", Source: practice}
+var openLength = Limit{Name: "run-open.length_ft", Label: "Seam between laid sheets that is not made at leaving", Default: 0, Unit: "ft", Source: practice, Most: true}
 
 var runOpen = &Check{
 	ID:       "run-open",

@@ -35,7 +35,8 @@ type Setup struct {
 	Invented   bool               `json:"invented,omitempty"` // demo data
 	Contractor string             `json:"contractor,omitempty"`
 	Plan       roofplan.Plan      `json:"plan,omitzero"`
-	Limits     map[string]float64 `json:"limits,omitempty"` // by name, where not the default
+	Limits     map[string]float64 `json:"limits,omitempty"`  // by name, where not the default
+	Reasons    map[string]Reason  `json:"reasons,omitempty"` // of Limits
 	Persons    []Person           `json:"persons,omitempty"`
 	Scope      Scope              `json:"scope,omitzero"`
 	Details    []Penetration      `json:"details,omitempty"` // pipes, drains, curbs on the plan

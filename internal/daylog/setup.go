@@ -3,6 +3,7 @@ package daylog
 import (
 	"maps"
 	"slices"
+	"time"
 
 	"duskline/internal/roofplan"
 )
@@ -108,9 +109,23 @@ func (b *LimitSetup) apply(d *Day, l *Line) {
 	}
 	limits[b.Limit] = b.Value
 	d.Setup.Limits = limits
+	reasons := maps.Clone(d.Setup.Reasons)
+	if reasons == nil {
+		reasons = map[string]Reason{}
+	}
+	reasons[b.Limit] = Reason{From: d.Date, Made: l.Made, Author: l.Author, Why: l.Why}
+	d.Setup.Reasons = reasons
 	if b.Limit == "tools-down.packup_min" && b.Value >= 0 {
 		d.Setup.Packup = int(min(b.Value, 24*60))
 	}
+}
+
+// Reason is who set a limit, when, from which day on, and why.
+type Reason struct {
+	From   Date      `json:"from"`
+	Made   time.Time `json:"made"`
+	Author string    `json:"author,omitempty"`
+	Why    string    `json:"why,omitempty"`
 }
 
 // Person is somebody of the job. Entries name persons by id.
