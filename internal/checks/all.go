@@ -15,6 +15,7 @@ var all = []*Check{
 	flashUnproved,
 	flashFailed,
 	primeWet,
+	primeStale,
 	tapeLapShort,
 	rollMissed,
 	runOpen,
