@@ -70,65 +70,91 @@ func Mark(kind MarkKind, held bool) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			switch kind {
-			case MarkCoverOwed:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<rect class=\"dash\" x=\"6\" y=\"6\" width=\"20\" height=\"20\"></rect> <path class=\"line\" d=\"m12 12 8 8m0-8-8 8\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkWaiting:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "<rect class=\"line\" x=\"6\" y=\"6\" width=\"20\" height=\"20\"></rect> <path d=\"M26 6v20H6z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkTreated:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<path fill-rule=\"evenodd\" d=\"M4 4h24v24H4zm5 5v14h14V9z\"></path> <path d=\"M12.500 12.500h7v7h-7z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkOtherOwed:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "<path d=\"M5 14.500h22v3H5z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkHeldBack:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<circle class=\"dash\" cx=\"16\" cy=\"16\" r=\"12\"></circle> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkStop:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 9, "<path d=\"M10.200 2h11.600L30 10.200v11.600L21.800 30H10.200L2 21.800V10.200z\"></path> <path class=\"cut\" d=\"M14 7.500h4l-.700 11h-2.600zM14 21h4v4h-4z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkToday:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<path d=\"M5 3h3v2h18l-4.500 6.500L26 18H8v12H5z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkAsked:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "<rect class=\"dash\" x=\"2.500\" y=\"2.500\" width=\"27\" height=\"27\"></rect> <path class=\"line\" d=\"M11.500 12.800c0-2.600 1.900-4.300 4.600-4.300s4.500 1.600 4.500 4c0 3.400-4.500 3.500-4.500 7\"></path> <path d=\"M14.400 21.800h3.400v3.400h-3.400z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkPeople:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "<circle cx=\"16\" cy=\"8\" r=\"6\"></circle> <path d=\"M4 30V22l5-5.500h14l5 5.500v8z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
-			case MarkNoteToRead:
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 13, "<path d=\"M6 8h20v2.500H6zm0 7h20v2.500H6zm0 7h13v2.500H6z\"></path> ")
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
-				}
+			templ_7745c5c3_Err = markShapes(kind).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
 			}
 			if held {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 14, "<circle class=\"dash\" cx=\"16\" cy=\"16\" r=\"15\"></circle>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<circle class=\"dash\" cx=\"16\" cy=\"16\" r=\"15\"></circle>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 15, "</svg>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "</svg>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		}
+		return nil
+	})
+}
+
+// markShapes is what a mark is drawn with.
+func markShapes(kind MarkKind) templ.Component {
+	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
+		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
+		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
+			return templ_7745c5c3_CtxErr
+		}
+		templ_7745c5c3_Buffer, templ_7745c5c3_IsBuffer := templruntime.GetBuffer(templ_7745c5c3_W)
+		if !templ_7745c5c3_IsBuffer {
+			defer func() {
+				templ_7745c5c3_BufErr := templruntime.ReleaseBuffer(templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err == nil {
+					templ_7745c5c3_Err = templ_7745c5c3_BufErr
+				}
+			}()
+		}
+		ctx = templ.InitializeContext(ctx)
+		ctx = templ.ClearChildren(ctx)
+		switch kind {
+		case MarkCoverOwed:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<rect class=\"dash\" x=\"6\" y=\"6\" width=\"20\" height=\"20\"></rect> <path class=\"line\" d=\"m12 12 8 8m0-8-8 8\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkWaiting:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "<rect class=\"line\" x=\"6\" y=\"6\" width=\"20\" height=\"20\"></rect> <path d=\"M26 6v20H6z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkTreated:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<path fill-rule=\"evenodd\" d=\"M4 4h24v24H4zm5 5v14h14V9z\"></path> <path d=\"M12.500 12.500h7v7h-7z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkOtherOwed:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 9, "<path d=\"M5 14.500h22v3H5z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkHeldBack:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<circle class=\"dash\" cx=\"16\" cy=\"16\" r=\"12\"></circle>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkStop:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "<path d=\"M10.200 2h11.600L30 10.200v11.600L21.800 30H10.200L2 21.800V10.200z\"></path> <path class=\"cut\" d=\"M14 7.500h4l-.700 11h-2.600zM14 21h4v4h-4z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkToday:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "<path d=\"M5 3h3v2h18l-4.500 6.500L26 18H8v12H5z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkAsked:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 13, "<rect class=\"dash\" x=\"2.500\" y=\"2.500\" width=\"27\" height=\"27\"></rect> <path class=\"line\" d=\"M11.500 12.800c0-2.600 1.900-4.300 4.600-4.300s4.500 1.600 4.500 4c0 3.400-4.500 3.500-4.500 7\"></path> <path d=\"M14.400 21.800h3.400v3.400h-3.400z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkPeople:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 14, "<circle cx=\"16\" cy=\"8\" r=\"6\"></circle> <path d=\"M4 30V22l5-5.500h14l5 5.500v8z\"></path>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case MarkNoteToRead:
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 15, "<path d=\"M6 8h20v2.500H6zm0 7h20v2.500H6zm0 7h13v2.500H6z\"></path>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

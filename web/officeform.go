@@ -63,3 +63,17 @@ func ReadKind(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, map
 	}
 	return b, wrong
 }
+
+// EntriesOf is a day as it was written down, for pages that change nothing of
+// it. Persons who came to the job later have their names of today.
+func EntriesOf(d *daylog.Day, today *daylog.Setup, zone *time.Location) []EntryAct {
+	v := &visit{site: new(site), day: d, today: d.Date, setup: today, zone: zone}
+	return v.entryActs()
+}
+
+// Words puts an entry of a day into a few words, with what it names as times of
+// day in the zone.
+func Words(d *daylog.Day, zone *time.Location, e *daylog.Entry) string {
+	v := &visit{site: new(site), day: d, today: d.Date, setup: d.Setup, zone: zone}
+	return v.says(e)
+}

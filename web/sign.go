@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -10,6 +11,7 @@ import (
 
 	"duskline/internal/checks"
 	"duskline/internal/daylog"
+	"duskline/internal/store"
 )
 
 // SignView is the page that closes a day: what is open, then the signature.
@@ -173,14 +175,16 @@ func (v *visit) signed() Signature {
 	return s
 }
 
-// forks are the branches of the job's devices, read only where one has forked:
+func (v *visit) forks() []daylog.Branch { return Forks(v.r.Context(), v.Log, v.id) }
+
+// Forks are the branches of a job's devices, read only where one has forked:
 // which line a signature covers can then be told from all of its entries only.
-func (v *visit) forks() []daylog.Branch {
-	heads, err := v.Log.Heads(v.r.Context(), v.id)
+func Forks(ctx context.Context, log store.Log, job string) []daylog.Branch {
+	heads, err := log.Heads(ctx, job)
 	if err != nil || !slices.ContainsFunc(sortedKeys(heads), func(stream string) bool { return strings.Contains(stream, "~") }) {
 		return nil
 	}
-	entries, err := v.Log.Entries(v.r.Context(), v.id, "")
+	entries, err := log.Entries(ctx, job, "")
 	if err != nil {
 		return nil
 	}
@@ -188,7 +192,7 @@ func (v *visit) forks() []daylog.Branch {
 	for i := range entries {
 		raws[i] = entries[i].Raw()
 	}
-	threads, err := daylog.Thread(v.id, raws)
+	threads, err := daylog.Thread(job, raws)
 	if err != nil {
 		return nil
 	}

@@ -330,6 +330,9 @@ func (v *visit) frame(title, current string) Frame {
 			{Label: "Entries", URL: v.url("entries" + v.dayQuery("?"))},
 		},
 	}
+	if v.Office != nil {
+		f.Nav = append(f.Nav, NavLink{Label: "Days", URL: "/job/" + url.PathEscape(v.id) + "/days"})
+	}
 	if v.Office != nil && v.who.may(daylog.Office) {
 		f.Nav = append(f.Nav, NavLink{Label: "Set-up", URL: "/job/" + url.PathEscape(v.id) + "/setup"})
 	}

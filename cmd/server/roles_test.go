@@ -80,6 +80,13 @@ func newTried(t testing.TB) *tried {
 			t.Fatal(err)
 		}
 		o.entries[job] = kept[3].ID
+		heads, err := log.Heads(t.Context(), job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := log.Write(t.Context(), job, daylog.Entry{ID: "signed", Day: daylog.DateOf(now), At: now, Made: now, Author: "ada", Body: &daylog.Sign{Vector: heads}}); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return o
 }
@@ -163,6 +170,7 @@ var (
 	reads = map[string][]string{"company": jobs, "both": jobs, "manager": {"hall"}, "foreman": {"hall"}}
 	crew  = map[string][]string{"both": {"hall"}, "foreman": {"hall"}}
 	keeps = map[string][]string{"company": jobs, "both": jobs}
+	signs = map[string][]string{"company": jobs, "both": jobs, "manager": {"hall"}, "foreman": {"hall"}, "owner": {"hall"}}
 	sets  = map[string][]string{"company": jobs, "both": jobs, "manager": {"hall"}}
 )
 
@@ -200,6 +208,11 @@ var table = map[string]row{
 	"POST /job/{job}/setup/plan":           {may: sets},
 	"GET /job/{job}/setup/{kind}":          {may: sets},
 	"POST /job/{job}/setup/{kind}":         {may: sets},
+	"GET /job/{job}/days":                  {may: signs},
+	"GET /job/{job}/day/{date}":            {may: reads},
+	"POST /job/{job}/day/{date}":           {may: sets},
+	"GET /job/{job}/day/{date}/summary":    {may: signs},
+	"GET /job/{job}/day/{date}/page.css":   {may: signs},
 	"GET /job/{job}/":                      {may: reads},
 	"GET /job/{job}/entries":               {may: reads},
 	"GET /job/{job}/write":                 {may: crew},
@@ -262,7 +275,7 @@ func TestRoles(t *testing.T) {
 			for _, job := range about {
 				// An account that is not there: what may be done is found out,
 				// and nothing is.
-				path := strings.NewReplacer("{job}", job, "{kind}", "note", "{set}", "evening", "{code}", "none").Replace(pattern)
+				path := strings.NewReplacer("{job}", job, "{kind}", "note", "{set}", "evening", "{code}", "none", "{date}", string(daylog.DateOf(time.Now().UTC()))).Replace(pattern)
 				if id := o.entries[job]; strings.Contains(path, "{id}") && strings.HasPrefix(path, "/job/") {
 					path = strings.ReplaceAll(path, "{id}", id)
 				}

@@ -10,12 +10,12 @@ import (
 
 // onPlan reports whether the plan in force knows the place by its name.
 func (r *Roof) onPlan(p Place) bool {
-	_, ok := r.point(p)
+	_, ok := r.Point(p)
 	return ok
 }
 
-// point finds a place on the plan in force by its name.
-func (r *Roof) point(p Place) (roofplan.Point, bool) {
+// Point finds a place on the plan in force by its name.
+func (r *Roof) Point(p Place) (roofplan.Point, bool) {
 	seam, _, atEdge := strings.Cut(p.On, "@")
 	if len(Joined(seam)) > 2 {
 		if j, ok := r.layout.Joint(p.On); ok {
@@ -62,7 +62,7 @@ func Joined(place string) []string {
 
 // Locate fills in the plan's inches of a place that is about to be logged.
 func (r *Roof) Locate(p Place) Place {
-	if pt, ok := r.point(p); ok {
+	if pt, ok := r.Point(p); ok {
 		p.X, p.Y = pt.X, pt.Y
 	}
 	return p

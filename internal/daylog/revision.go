@@ -108,3 +108,20 @@ func (d *Day) As(vector Heads, forks []Branch) *Day {
 	}
 	return c
 }
+
+// Beyond counts the day's entries that a vector does not cover; those about the
+// record itself, such as comments, do not count.
+func (d *Day) Beyond(vector Heads, forks []Branch) int {
+	covered, n := cover(vector, forks), 0
+	for _, l := range d.Lines {
+		if closes(l) {
+			continue
+		}
+		for _, e := range l.Members() {
+			if !covered.holds(e) {
+				n++
+			}
+		}
+	}
+	return n
+}

@@ -347,7 +347,9 @@ func merge(parts []Part) []Part {
 	return out
 }
 
-// subtract gives what of p lies in none of the parts.
+// Less gives what of p lies in none of the parts.
+func Less(p Part, parts []Part) []Part { return subtract(p, parts) }
+
 func subtract(p Part, parts []Part) []Part {
 	var out []Part
 	at := p.From

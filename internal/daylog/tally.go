@@ -322,3 +322,43 @@ func (s *Setup) Required() map[string]float64 {
 	}
 	return least
 }
+
+// SoFar is how far the job has come by the end of a day, with what stood before
+// the record begins.
+type SoFar struct {
+	Laid, Roof  float64         // sheet on the roof, and all of the plan's
+	Made, Seams roofplan.Length // seams made, and all of the plan's
+	Spread      int             // stone, lb
+	Delivered   int
+}
+
+// SoFar counts what stands at the end of the day.
+func (d *Day) SoFar() SoFar {
+	s := SoFar{Spread: d.Roof.Stones.Spread, Delivered: d.Roof.Stones.Delivered}
+	for i := range d.Roof.layout.Panels {
+		p := &d.Roof.layout.Panels[i]
+		s.Roof += p.Net
+		if _, laid := d.Roof.Panel(p.Name); laid {
+			s.Laid += p.Net
+		}
+	}
+	s.Laid, s.Roof = tenth(s.Laid), tenth(s.Roof)
+	made := make(map[string][]Part, len(d.Roof.Seams))
+	for i := range d.Roof.Seams {
+		made[d.Roof.Seams[i].Name] = d.Roof.Seams[i].Closed()
+	}
+	for i := range d.Roof.layout.Seams {
+		seam := &d.Roof.layout.Seams[i]
+		s.Seams += seam.Length
+		if d.Roof.Stood(seam.Name) {
+			s.Made += seam.Length
+			continue
+		}
+		for _, p := range made[seam.Name] {
+			for _, span := range seam.Spans {
+				s.Made += max(0, min(p.To, span.To)-max(p.From, span.From))
+			}
+		}
+	}
+	return s
+}

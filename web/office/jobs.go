@@ -17,6 +17,7 @@ type JobsView struct {
 // JobRow is one job: where it leads, and today in a line.
 type JobRow struct {
 	URL, Name, Today string
+	Days             string // its list of days
 	Invented         bool
 }
 
@@ -31,16 +32,17 @@ func (p *pages) jobs(v *visit) error {
 		return err
 	}
 	for _, id := range ids {
-		if p.Accounts != nil && !v.who.On(id).Reads {
+		may := v.who.On(id)
+		if p.Accounts != nil && !may.Signed {
 			view.Empty.Say = "No job is yours to open. Ask the office to put you on one."
-			if v.who.On(id).Signed {
-				view.Empty.Say = "Nothing is here to read yet. Signed days of your job will be."
-			}
 			continue
 		}
 		row, err := v.jobRow(id)
 		if err != nil {
 			return err
+		}
+		if p.Accounts != nil && !may.Reads {
+			row.URL, row.Today = row.Days, "signed days"
 		}
 		view.Jobs = append(view.Jobs, row)
 	}
@@ -52,7 +54,7 @@ func (v *visit) jobRow(id string) (JobRow, error) {
 	if err != nil {
 		return JobRow{}, err
 	}
-	row := JobRow{URL: "/job/" + id + "/", Name: d.Setup.Title(), Invented: d.Setup.Invented, Today: "not started today"}
+	row := JobRow{URL: "/job/" + id + "/", Days: "/job/" + id + "/days", Name: d.Setup.Title(), Invented: d.Setup.Invented, Today: "not started today"}
 	switch {
 	case d.Signed():
 		row.Today = "signed today"

@@ -47,6 +47,7 @@ func Routes(c Config) func(chi.Router) {
 	return func(r chi.Router) {
 		r.Get("/", p.page(p.jobs))
 		p.setupRoutes(r)
+		p.dayRoutes(r)
 		if c.Accounts == nil {
 			return
 		}
