@@ -327,7 +327,7 @@ func TestRoles(t *testing.T) {
 func checkHeaders(t *testing.T, what string, w *httptest.ResponseRecorder) {
 	t.Helper()
 	keep := "no-store"
-	if w.Code == http.StatusUnprocessableEntity && strings.HasPrefix(what, "POST /job/{job}/") && !strings.Contains(what, "/setup") {
+	if w.Code == http.StatusUnprocessableEntity && strings.HasPrefix(what, "POST /job/{job}/") && !strings.Contains(what, "/setup") && !strings.Contains(what, "/day/") {
 		// A crew's form that was refused may stay in the browser that sent it, or Back
 		// would find nothing of what was typed. Signing out clears it.
 		keep = "private, no-cache"
