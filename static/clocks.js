@@ -83,6 +83,7 @@ function show() {
   const t = now();
   for (const w of waits) showWait(w, t);
   for (const figure of document.querySelectorAll(".day[data-start]")) showDay(figure, t);
+  for (const e of document.querySelectorAll("[data-gone]")) e.hidden ||= t > Number(e.dataset.gone);
 }
 
 show();

@@ -94,7 +94,7 @@ func (v *visit) entryLine(l *daylog.Line) EntryLine {
 		out.Corrected = v.was(l) + "by " + v.person(l.Author) + " " + v.clock(l.Made) + ": " + l.Why
 	}
 	if l.Struck != nil {
-		out.Struck = cmp.Or(l.Struck.Why, "no reason given")
+		out.Struck = struckFor(l.Struck)
 		out.StruckBy = v.person(l.Struck.Author) + ", " + v.clock(l.Struck.Made)
 	}
 	if !changeable(k) || v.who.Person == "" || !v.who.may(daylog.Crew) {
@@ -206,7 +206,15 @@ func (v *visit) struckAlready(l *daylog.Line) error {
 		return nil
 	}
 	return problem{http.StatusConflict, "This line is struck already",
-		"By " + v.person(l.Struck.Author) + " at " + v.clock(l.Struck.Made) + ": " + cmp.Or(l.Struck.Why, "no reason given") + "."}
+		"By " + v.person(l.Struck.Author) + " at " + v.clock(l.Struck.Made) + ": " + struckFor(l.Struck) + "."}
+}
+
+// struckFor is why a line was struck.
+func struckFor(e *daylog.Entry) string {
+	if s, ok := e.Body.(*daylog.Strike); ok && s.Slip {
+		return "a slip, undone at once"
+	}
+	return cmp.Or(e.Why, "no reason given")
 }
 
 func (v *visit) strikeForm(status int, l *daylog.Line, wrong string) error {

@@ -17,8 +17,8 @@ import (
 // NowView is what Now shows, from top to bottom.
 type NowView struct {
 	Frame  Frame
-	Day    string    // the day's name where it is not today's; may be empty
-	Saved  string    // what was just saved, in words
+	Day    string // the day's name where it is not today's; may be empty
+	Saved  Saved
 	Line   *DayLine  // nil while nobody has said when the day ends
 	Lacks  []string  // what the office has not set up, in words
 	Signed Signature // zero while the day is not signed
@@ -38,8 +38,9 @@ func (s *site) now(v *visit) error {
 	for _, h := range sit.HeldBack() {
 		view.Held = append(view.Held, "Nothing is said of what may be missing at "+strings.Join(h.Places, ", ")+": "+h.Words+".")
 	}
-	if id := v.r.Form.Get("saved"); validForm(id) {
-		view.Saved = v.savedWords(id)
+	var err error
+	if view.Saved, err = v.saved(); err != nil {
+		return err
 	}
 	switch {
 	case v.day.Date != v.today:
@@ -113,22 +114,6 @@ func (v *visit) query(path string, q url.Values) string {
 		path += "?" + q.Encode()
 	}
 	return v.url(path)
-}
-
-// savedWords says what the form with this id wrote.
-func (v *visit) savedWords(form string) string {
-	var words []string
-	for _, l := range v.day.Lines {
-		if l.Form() != form {
-			continue
-		}
-		if said := v.clock(l.At) + " " + v.says(l.Entry); l.Struck != nil {
-			words = append(words, said+" (struck since)")
-		} else {
-			words = append(words, said)
-		}
-	}
-	return strings.Join(words, "; ")
 }
 
 // stamp is a time as minutes after midnight of the page's day.

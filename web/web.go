@@ -122,6 +122,7 @@ func New(c Config) http.Handler {
 		r.Post("/entry/{id}/correct", s.page(s.saveCorrection, daylog.Crew))
 		r.Get("/entry/{id}/strike", s.page(s.askStrike, daylog.Crew))
 		r.Post("/entry/{id}/strike", s.page(s.saveStrike, daylog.Crew))
+		r.Post("/undo", s.page(s.undo, daylog.Crew))
 	})
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, Frame{}, fs.ErrNotExist) })
 	r.MethodNotAllowed(s.notAllowed)
@@ -397,6 +398,14 @@ type problem struct {
 
 func (p problem) Error() string { return p.title + ": " + p.say }
 
+// leading is a problem with a way on.
+type leading struct {
+	problem
+	to Action
+}
+
+func (l leading) Unwrap() error { return l.problem }
+
 func badRequest(say string) error {
 	return problem{http.StatusBadRequest, "This could not be read", say}
 }
@@ -425,6 +434,9 @@ func (s *site) fail(w http.ResponseWriter, r *http.Request, f Frame, err error) 
 	}
 	if f.JobURL != "" {
 		t.Do = Action{Label: "To Now", URL: f.JobURL}
+	}
+	if l := (leading{}); errors.As(err, &l) {
+		t.Do = l.to
 	}
 	f.Title = t.Title
 	var page bytes.Buffer

@@ -63,12 +63,16 @@ func (*SetAside) kind() *Kind { return &asideKind }
 func (b *SetAside) apply(d *Day, l *Line) { d.Asides = append(d.Asides, AsideLine{b, l}) }
 
 // Strike crosses out the entry it names (Of), for a reason (Why).
-type Strike struct{}
+type Strike struct {
+	Slip bool `json:"slip,omitempty"` // taken back just after it was written: no reason was asked
+}
 
 var strikeKind = Kind{
 	Name: "strike", Title: "Strike", Group: Remarks, Writes: Crew,
 	New: func() Body { return new(Strike) },
-	Say: func(_ *Day, b Body) string { return "struck" },
+	Say: func(_ *Day, b Body) string {
+		return when(b.(*Strike).Slip, "undone") + when(!b.(*Strike).Slip, "struck")
+	},
 }
 
 func (*Strike) kind() *Kind           { return &strikeKind }
