@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"slices"
 	"time"
 
 	"duskline/internal/daylog"
@@ -35,12 +36,26 @@ func Calls(s *Situation) LastCalls {
 func (s *Situation) toolsDown() time.Time { return toolsDown(s.Day, s.Zone) }
 
 func toolsDown(d *daylog.Day, zone *time.Location) time.Time {
-	if down := d.ToolsDown(); !down.IsZero() {
-		return down
+	clock := func(text string) time.Time {
+		at, err := time.ParseInLocation("2006-01-02 15:04", string(d.Date)+" "+text, zone)
+		if err != nil {
+			return time.Time{}
+		}
+		return at
 	}
-	usual, err := time.ParseInLocation("2006-01-02 15:04", string(d.Date)+" "+d.Setup.Leaving, zone)
-	if err != nil {
-		return time.Time{}
+	last := d.Leaving()
+	if last.IsZero() {
+		last = clock(d.Usual().Leaving)
 	}
-	return usual.Add(-time.Duration(d.Packup) * time.Minute)
+	// Who stays longer than the others by the set-up, and has not said otherwise.
+	for _, p := range d.Setup.Persons {
+		_, said := d.Leaves[p.Person]
+		if own := clock(p.Leaving); !said && !last.IsZero() && own.After(last) && slices.Contains(d.Crew, p.Person) {
+			last = own
+		}
+	}
+	if last.IsZero() {
+		return last
+	}
+	return last.Add(-time.Duration(d.Packup) * time.Minute)
 }

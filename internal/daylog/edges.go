@@ -248,19 +248,31 @@ type Penetration struct {
 	X     roofplan.Length `json:"x,omitzero"`      // east of the plan's origin
 	Y     roofplan.Length `json:"y,omitzero"`      // north of it
 	Gone  bool            `json:"gone,omitempty"`
+	// Wide and Deep make it a rectangle that begins at X and Y: its size to the
+	// east and to the north.
+	Wide roofplan.Length `json:"wide,omitzero"`
+	Deep roofplan.Length `json:"deep,omitzero"`
+}
+
+// Rect is where it stands on the plan; a point has no size.
+func (p Penetration) Rect() roofplan.Rect {
+	at := roofplan.Point{X: p.X, Y: p.Y}
+	return roofplan.Rect{Min: at, Max: roofplan.Point{X: p.X + p.Wide, Y: p.Y + p.Deep}}
 }
 
 var penetrationKind = Kind{
 	Name: "penetration", Title: "Pipe, drain, curb on the plan", Group: SetUp, Writes: Office,
-	Script: []string{"penetration {name:word}; sort {sort}; in panel {panel}; {x} east and {y} north; gone {gone}"},
+	Script: []string{"penetration {name:word}; sort {sort}; in panel {panel}; {x} east and {y} north; {wide} wide and {deep} deep; gone {gone}"},
 	New:    func() Body { return new(Penetration) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "name", Label: "Name", Type: Text, Required: true},
 			{Name: "sort", Label: "What it is", Type: Choice, Options: options("pipe", "drain", "scupper", "curb", "skylight", "wall", "expansion joint")},
 			{Name: "panel", Label: "Panel", Type: PanelName},
-			{Name: "x", Label: "East of the corner", Type: Length, Unit: "ft"},
-			{Name: "y", Label: "North of the corner", Type: Length, Unit: "ft"},
+			{Name: "x", Label: "East of the roof's south-west corner", Type: Length, Unit: "ft"},
+			{Name: "y", Label: "North of it", Type: Length, Unit: "ft"},
+			{Name: "wide", Label: "Size to the east", Type: Length, Unit: "ft", Help: "Of a curb. A pipe or drain has none."},
+			{Name: "deep", Label: "Size to the north", Type: Length, Unit: "ft"},
 			{Name: "gone", Label: "No longer there", Type: Tick},
 		}
 	},

@@ -42,6 +42,15 @@ type Setup struct {
 	Details    []Penetration      `json:"details,omitempty"` // pipes, drains, curbs on the plan
 	Stones     []ApprovedStone    `json:"stones,omitempty"`
 
+	Place     string       `json:"place,omitempty"`
+	Lat       float64      `json:"lat,omitempty"` // degrees north; with Lon 0: not set
+	Lon       float64      `json:"lon,omitempty"` // degrees east
+	Week      []WeekHours  `json:"week,omitempty"`
+	DaysOff   []DayOff     `json:"days off,omitempty"` // by date
+	Zones     BallastZones `json:"zones,omitzero"`
+	Materials []Approved   `json:"materials,omitempty"`
+	Lots      []JobLot     `json:"lots,omitempty"`
+
 	layout *roofplan.Layout
 	flaw   error // why the plan could not be laid
 }
@@ -78,6 +87,7 @@ type Day struct {
 	Roof    *Roof   // after the day's entries
 	Lines   []*Line // in order; set-up that holds from this day too
 
+	Crew       []string             // on the roof, as the start names them
 	Started    When                 // zero: nobody started it
 	Packup     int                  // min
 	Leaves     map[string]time.Time // person ("" everybody else) -> off the roof
@@ -245,7 +255,7 @@ func newDay(date Date, setup *Setup, roof *Roof) *Day { return dayOn(date, setup
 // dayOn is a day on a roof of its own.
 func dayOn(date Date, setup *Setup, r *Roof) *Day {
 	r.day, r.layout = date, setup.layout
-	return &Day{Date: date, Setup: setup, Roof: r, Packup: setup.Packup, Leaves: map[string]time.Time{}}
+	return &Day{Date: date, Setup: setup, Roof: r, Packup: setup.HoursOn(date).Packup, Leaves: map[string]time.Time{}}
 }
 
 // Fold makes a job of a set of its entries. Their order and repeats do not
@@ -319,7 +329,7 @@ func (d *Day) run(forks []Branch) {
 // settleSetup brings the roof in line with the set-up in force.
 func (d *Day) settleSetup() {
 	d.Roof.layout = d.Setup.layout
-	d.Packup = d.Setup.Packup
+	d.Packup = d.Usual().Packup
 }
 
 // markAfter tells lines that the first signature does not cover.

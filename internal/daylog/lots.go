@@ -89,7 +89,7 @@ var lotKind = Kind{
 func (*LotOpened) kind() *Kind { return &lotKind }
 
 func (b *LotOpened) apply(d *Day, l *Line) {
-	open := OpenLot{*b, d.Date, l.Root}
+	open := OpenLot{d.Setup.dated(*b), d.Date, l.Root}
 	for i := range d.Roof.Lots {
 		if d.Roof.Lots[i].Material == b.Material {
 			d.Roof.Lots[i] = open

@@ -18,17 +18,24 @@ type JobSetup struct {
 	Invented bool   `json:"invented,omitempty"`
 	// Contractor is the firm that makes the record, as the contract names it.
 	Contractor string `json:"contractor,omitempty"`
+
+	Place string  `json:"place,omitempty"` // where the roof is, in words
+	Lat   float64 `json:"lat,omitempty"`   // degrees north
+	Lon   float64 `json:"lon,omitempty"`   // degrees east
 }
 
 var jobKind = Kind{
 	Name: "job", Title: "Job", Group: SetUp, Writes: Office,
-	Script: []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}; contractor {contractor}"},
+	Script: []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}; contractor {contractor}; place {place}; latitude {lat}; longitude {lon}"},
 	New:    func() Body { return new(JobSetup) },
 	Fields: func(d *Day) []Field {
 		return []Field{
 			{Name: "name", Label: "Name of the job", Type: Text},
 			{Name: "contractor", Label: "Contractor", Type: Text, Help: "As the contract names the firm that makes this record: it is printed on day summaries."},
 			{Name: "zone", Label: "Time zone", Type: Text, Help: "As in America/Chicago. The day belongs to the roof's time, not the tablet's."},
+			{Name: "place", Label: "Where the roof is", Type: Text},
+			{Name: "lat", Label: "Latitude", Type: Number, Unit: "N", Min: -90, Max: 90, Help: "Degrees north, as in 41.6. Sunset and dusk are reckoned from it."},
+			{Name: "lon", Label: "Longitude", Type: Number, Unit: "E", Min: -180, Max: 180, Help: "Degrees east. West of Greenwich it has a minus: -93.6."},
 			{Name: "start", Label: "Usual start", Type: Text, Help: "As in 07:00."},
 			{Name: "leaving", Label: "Usual leaving", Type: Text, Help: "As in 16:30: people off the roof."},
 			{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Default: 20, Max: 120, Help: "Tools go down this long before leaving."},
@@ -43,6 +50,7 @@ func (*JobSetup) kind() *Kind { return &jobKind }
 func (b *JobSetup) apply(d *Day, l *Line) {
 	s := d.Setup
 	s.Name, s.Zone, s.Start, s.Leaving, s.Invented, s.Contractor = b.Name, b.Zone, b.Start, b.Leaving, b.Invented, b.Contractor
+	s.Place, s.Lat, s.Lon = b.Place, b.Lat, b.Lon
 	if b.Packup > 0 {
 		s.Packup = b.Packup
 	}
@@ -135,11 +143,14 @@ type Person struct {
 	Trade  string `json:"trade,omitempty"`
 	Role   string `json:"role,omitempty"` // "foreman", "manager", "crew"
 	Gone   bool   `json:"gone,omitempty"` // no longer on the job
+	// Leaving is when the person leaves, "15:00" job time, where it is not with
+	// the others.
+	Leaving string `json:"leaving,omitempty"`
 }
 
 var personKind = Kind{
 	Name: "person", Title: "Person", Group: SetUp, Writes: Office,
-	Script: []string{"person {person:word} {name}; foreman {role=foreman}; crew {role=crew}; manager {role=manager}; trade {trade}; gone {gone}"},
+	Script: []string{"person {person:word} {name}; foreman {role=foreman}; crew {role=crew}; manager {role=manager}; trade {trade}; leaving {leaving}; gone {gone}"},
 	New:    func() Body { return new(Person) },
 	Fields: func(d *Day) []Field {
 		return []Field{
@@ -147,6 +158,7 @@ var personKind = Kind{
 			{Name: "name", Label: "Name", Type: Text},
 			{Name: "trade", Label: "Trade", Type: Text},
 			{Name: "role", Label: "Role", Type: Choice, Options: []Option{{"foreman", "Foreman"}, {"crew", "Crew"}, {"manager", "Manager"}}},
+			{Name: "leaving", Label: "Leaves at, if not with the others", Type: Text, Help: "As in 15:00."},
 			{Name: "gone", Label: "No longer on the job", Type: Tick},
 		}
 	},

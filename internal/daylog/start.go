@@ -18,7 +18,7 @@ var startKind = Kind{
 	New:    func() Body { return new(Start) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "leaving", Label: "Leaving: people off the roof", Type: Clock, Default: d.Setup.Leaving},
+			{Name: "leaving", Label: "Leaving: people off the roof", Type: Clock, Default: d.Usual().Leaving},
 			{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Default: d.Packup, Max: 120, Help: "Tools go down this long before leaving."},
 			{Name: "no go", Label: "No-go: nothing is opened today", Type: Tick},
 			{Name: "forecast", Label: "Forecast", Type: Text},
@@ -58,7 +58,7 @@ func (d *Day) crew() any {
 func (*Start) kind() *Kind { return &startKind }
 
 func (b *Start) apply(d *Day, l *Line) {
-	d.Started = l.Began()
+	d.Started, d.Crew = l.Began(), b.Crew
 	if b.Packup > 0 {
 		d.Packup = b.Packup
 	}

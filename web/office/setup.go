@@ -375,7 +375,10 @@ func (v *setupVisit) inForce(k *daylog.Kind) daylog.Body {
 	s := v.day.Setup
 	switch k.Name {
 	case "job":
-		return &daylog.JobSetup{Name: s.Name, Zone: s.Zone, Start: s.Start, Leaving: s.Leaving, Packup: s.Packup, Invented: s.Invented}
+		return &daylog.JobSetup{Name: s.Name, Zone: s.Zone, Start: s.Start, Leaving: s.Leaving, Packup: s.Packup, Invented: s.Invented, Contractor: s.Contractor,
+			Place: s.Place, Lat: s.Lat, Lon: s.Lon}
+	case "zones":
+		return &s.Zones
 	case "person":
 		if p, ok := s.Person(v.r.Form.Get("person")); ok && v.r.Method == http.MethodGet {
 			return &p
