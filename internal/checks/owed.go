@@ -253,13 +253,8 @@ func bySeam(duties []duty) [][]duty {
 func (s *Situation) owedCheck() []Owed {
 	row := Owed{Key: "seam check", Work: CheckWork, Detail: "before stone comes near"}
 	var seams []string
-	for _, m := range s.stands().order {
-		for _, p := range m.closed {
-			if !m.stood && uncovered(p, m.Checked) {
-				seams = append(seams, m.Name)
-				break
-			}
-		}
+	for _, m := range s.unchecked() {
+		seams = append(seams, m.Name)
 	}
 	switch len(seams) {
 	case 0:

@@ -45,8 +45,8 @@ func runPrimeStale(s *Situation, report func(Finding)) {
 		limit := max(s.Minutes(staleNote), forecast.Usual().Run(p.Length()))
 		proved := s.provedAgain(st, limit)
 		lay := s.Now.Sub(proved.At).Truncate(time.Minute)
-		if p.Length() < near || lay < limit {
-			return
+		if p.Length() < near || lay < limit || len(m.Open(p)) == 0 {
+			return // a sliver, work in its course, or held short
 		}
 		run := "run " + m.Name + ", " + feet(p)
 		f := Finding{

@@ -294,3 +294,6 @@ func (p Part) Length() roofplan.Length { return max(0, p.To-p.From) }
 func (p Part) Overlap(o Part) roofplan.Length {
 	return max(0, min(p.To, o.To)-max(p.From, o.From))
 }
+
+// Less gives what of the part lies in none of the others, in order.
+func (p Part) Less(others []Part) []Part { return subtract(p, others) }

@@ -314,6 +314,7 @@ func (m *maker) panel(p roofplan.Panel, begin time.Time, last bool) {
 		m.later(min(at+4*60), min(at+20+4*60), &daylog.EdgesTreated{Places: m.located(splices)}, crew[2])
 	}
 	m.later(min(at+22), time.Time{}, &daylog.SeamCheck{})
+	m.later(min(at+24), time.Time{}, &daylog.BroomOff{Panels: []string{p.Name}})
 	far := &daylog.StoneSpread{Panels: []daylog.PanelPart{{Panel: p.Name, Part: daylog.Part{From: p.Length / 2, To: p.Length}}}, Back: m.located(covers)}
 	stone := &daylog.StoneSpread{Panels: []daylog.PanelPart{{Panel: p.Name, Part: daylog.Part{To: p.Length / 2}}}, Back: m.located(covers)}
 	if m.strip != "" {
