@@ -161,50 +161,35 @@ var sets = []struct{ name, title, lead, holds string }{
 	{"evening", "Closing up", "Tick what was done; each becomes a line of its own.", "night seal, drains, piles, equipment, hours, none today"},
 }
 
-// plannedStep is a step of a set: "lot" with {"material": "tape"}.
-type plannedStep struct {
-	Kind string         `json:"kind"`
-	With map[string]any `json:"with,omitempty"`
-}
-
-// planned lists the steps of a set as the day stands.
-func (v *visit) planned(set string) []plannedStep {
-	var all []plannedStep
-	add := func(kinds ...string) {
-		for _, k := range kinds {
-			all = append(all, plannedStep{Kind: k})
+// planned lists the steps of a set as the day stands: each a kind and, behind a
+// blank, what is known of it.
+func (v *visit) planned(set string) []string {
+	roof, scope := v.day.Roof, v.day.Setup.Scope
+	var all []string
+	when := func(yes bool, steps ...string) {
+		if yes {
+			all = append(all, steps...)
 		}
 	}
-	roof := v.day.Roof
 	switch set {
 	case "morning":
-		if v.day.Started.IsZero() {
-			add("start")
-		}
-		add("fall", "briefing")
+		when(v.day.Started.IsZero(), "start")
+		when(true, "fall", "briefing")
 		for _, material := range []string{"tape", "primer", "adhesive", "sealant"} {
-			if _, known := roof.Lot(material); !known {
-				all = append(all, plannedStep{"lot", map[string]any{"material": material}})
-			}
+			_, known := roof.Lot(material)
+			when(!known, `lot {"material":"`+material+`"}`)
 		}
-		add("weather", "cold", "sealcheck", "drains")
+		when(true, "weather", "cold", "sealcheck", "drains")
 	case "work":
-		if roof.Seal != nil {
-			add("cutoff")
-		}
-		if v.day.Setup.Scope.TearOff {
-			add("tearoff")
-		}
-		if v.day.Setup.Scope.Insulation {
-			add("insulation")
-		}
+		when(roof.Seal != nil, "cutoff")
+		when(scope.TearOff, "tearoff")
+		when(scope.Insulation, "insulation")
 		for _, p := range roof.Panels {
 			if p.Day != v.day.Date {
 				continue
 			}
-			if p.Flat.IsZero() {
-				all = append(all, plannedStep{"flat", map[string]any{"panel": p.Name}})
-			}
+			name, _ := json.Marshal(p.Name)
+			when(p.Flat.IsZero(), `flat {"panel":`+string(name)+`}`)
 			placed, _ := roof.Layout().Panel(p.Name)
 			var open []string
 			for _, b := range placed.Borders {
@@ -212,19 +197,16 @@ func (v *visit) planned(set string) []plannedStep {
 					open = append(open, b.Name)
 				}
 			}
-			if len(open) > 0 {
-				all = append(all, plannedStep{"edge", map[string]any{"edges": open, "done": "secured"}})
-			}
+			names, _ := json.Marshal(open)
+			when(len(open) > 0, `edge {"edges":`+string(names)+`}`)
 		}
-		add("weather", "delay", "break")
+		when(true, "weather", "delay", "break")
 	case "stone":
-		add("check", "broomoff")
-		if v.day.Setup.Scope.Mat {
-			add("mat")
-		}
-		add("ticket", "lane", "weather")
+		when(true, "check", "broomoff")
+		when(scope.Mat, "mat")
+		when(true, "ticket", "lane", "weather")
 	case "evening":
-		add("nightseal", "temp", "drains", "tied", "pile", "equipment", "hours", "none")
+		when(true, "nightseal", "temp", "drains", "tied", "pile", "equipment", "hours", "none")
 	}
 	return all
 }
@@ -253,33 +235,24 @@ func (v *visit) severalForm(typed url.Values) (*several, error) {
 		if len(typed["step"]) > mostSteps {
 			return nil, badRequest("The form did not arrive whole. Go back and save it again.")
 		}
-		planned = nil
-		for _, text := range typed["step"] {
-			var p plannedStep
-			if jsonInto(text, &p) {
-				planned = append(planned, p)
-			}
-		}
+		planned = typed["step"]
 	}
-	for i, p := range planned {
-		k, known := daylog.FindKind(p.Kind)
+	for i, step := range planned {
+		kind, with, _ := strings.Cut(step, " ")
+		k, known := daylog.FindKind(kind)
 		if !known || !plainKind(k) {
 			continue
 		}
-		raw, err := json.Marshal(p)
-		if err != nil {
-			return nil, err
+		r.carry = append(r.carry, Hidden{"step", step})
+		sh := &sheet{kind: k, typed: typed, values: values{}, prefix: "s" + strconv.Itoa(i) + ".", title: k.Title, shared: true, did: kind == "start"}
+		given := map[string]json.RawMessage{}
+		if with != "" && !jsonInto(with, &given) {
+			continue
 		}
-		r.carry = append(r.carry, Hidden{"step", string(raw)})
-		sh := &sheet{kind: k, typed: typed, values: values{}, prefix: "s" + strconv.Itoa(i) + ".", title: k.Title, shared: true, did: p.Kind == "start"}
-		with := map[string]json.RawMessage{}
-		for name, value := range p.With {
-			with[name], _ = json.Marshal(value)
-		}
-		if from := v.offer(sh, with); from != "" && from != v.day.Date {
+		if from := v.offer(sh, given); from != "" && from != v.day.Date {
 			sh.known = "as on " + v.dayWords(from)
 		}
-		if len(p.With) > 0 {
+		if len(given) > 0 {
 			b := k.New()
 			if sh.values.into(b) == nil && k.Say != nil {
 				sh.title = UpperFirst(strings.TrimSpace(k.Say(v.day, b)))

@@ -36,7 +36,7 @@ type Deficiency struct {
 }
 
 var repairKind = Kind{
-	Name: "repair", Title: "Repair found", Group: Repairs, Writes: Crew,
+	Name: "repair", Title: "Repair found", Group: Repairs, Writes: Crew, Section: "deficiencies",
 	Script: []string{"repair needed {what}; called {name}; at {where}; touches water {water}; stone would bury it {buried}; due {due}"},
 	New:    func() Body { return new(Deficiency) },
 	Fields: func(d *Day) []Field {
@@ -83,7 +83,7 @@ type PunchItem struct {
 }
 
 var punchKind = Kind{
-	Name: "punch", Title: "Punch item", Group: Repairs, Writes: Crew,
+	Name: "punch", Title: "Punch item", Group: Repairs, Writes: Crew, Section: "deficiencies",
 	Script: []string{"punch item {what}; called {name}; at {where}; due {due}"},
 	New:    func() Body { return new(PunchItem) },
 	Fields: func(d *Day) []Field {
@@ -117,7 +117,7 @@ type LeakReport struct {
 }
 
 var leakKind = Kind{
-	Name: "leak", Title: "Leak report", Group: Repairs, Writes: Crew,
+	Name: "leak", Title: "Leak report", Group: Repairs, Writes: Crew, Section: "deficiencies",
 	Script: []string{"leak reported {what}; called {name}; at {where}; from {who}; action {action}"},
 	New:    func() Body { return new(LeakReport) },
 	Fields: func(d *Day) []Field {

@@ -20,6 +20,7 @@ type Kind struct {
 	Title   string // what the crew calls it, as a heading: "Panel in position"
 	Help    string // one sentence for the form, if the title leaves a question
 	Group   Group
+	Section string // of those that may be answered with "none today"; empty: none
 	Writes  Writer
 	Live    bool // tapped as it happens: a clock hangs on it
 	Lasts   bool // may have an end: from-to

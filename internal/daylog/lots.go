@@ -109,7 +109,7 @@ type Received struct {
 }
 
 var receivedKind = Kind{
-	Name: "received", Title: "Materials received", Group: Materials, Writes: Crew,
+	Name: "received", Title: "Materials received", Group: Materials, Writes: Crew, Section: "deliveries",
 	Script: []string{"received {what}; quantity {quantity}; lot {lot}; condition {condition}; remark {remark}"},
 	New:    func() Body { return new(Received) },
 	Fields: func(d *Day) []Field {

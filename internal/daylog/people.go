@@ -1,5 +1,7 @@
 package daylog
 
+import "slices"
+
 // Visit is somebody who came to look, with what came of it.
 type Visit struct {
 	Who    string `json:"who,omitempty"`
@@ -9,7 +11,7 @@ type Visit struct {
 }
 
 var visitKind = Kind{
-	Name: "visit", Title: "Visit or inspection", Group: People, Writes: Crew, Lasts: true,
+	Name: "visit", Title: "Visit or inspection", Group: People, Writes: Crew, Section: "visits", Lasts: true,
 	Script: []string{"visit of {who}; from {from}; result {result}; saying {text}"},
 	New:    func() Body { return new(Visit) },
 	Fields: func(d *Day) []Field {
@@ -37,7 +39,7 @@ type Instruction struct {
 }
 
 var instructionKind = Kind{
-	Name: "instruction", Title: "Instruction", Group: People, Writes: Crew,
+	Name: "instruction", Title: "Instruction", Group: People, Writes: Crew, Section: "instructions",
 	Script: []string{
 		"instruction from {who} {way=received}; saying {text}",
 		"instruction to {who} {way=given}; saying {text}",
@@ -69,7 +71,7 @@ type OtherTrades struct {
 }
 
 var tradesKind = Kind{
-	Name: "trades", Title: "Other trades", Group: People, Writes: Crew, Lasts: true,
+	Name: "trades", Title: "Other trades", Group: People, Writes: Crew, Section: "other trades", Lasts: true,
 	Script: []string{"other trades {who}; people {people}; at {where}; doing {what}; damage {damage}"},
 	New:    func() Body { return new(OtherTrades) },
 	Fields: func(d *Day) []Field {
@@ -97,7 +99,7 @@ type Delay struct {
 }
 
 var delayKind = Kind{
-	Name: "delay", Title: "Delay", Group: People, Writes: Crew, Lasts: true,
+	Name: "delay", Title: "Delay", Group: People, Writes: Crew, Section: "delays", Lasts: true,
 	Script: []string{"delay by {cause}; saying {text}"},
 	New:    func() Body { return new(Delay) },
 	Fields: func(d *Day) []Field {
@@ -122,7 +124,7 @@ type Equipment struct {
 }
 
 var equipmentKind = Kind{
-	Name: "equipment", Title: "Equipment", Group: People, Writes: Crew,
+	Name: "equipment", Title: "Equipment", Group: People, Writes: Crew, Section: "equipment",
 	Script: []string{"equipment {items}; hours {hours}; standing by {idle}"},
 	New:    func() Body { return new(Equipment) },
 	Fields: func(d *Day) []Field {
@@ -224,23 +226,20 @@ func Sections() []string {
 
 // quiet are the sections that nothing was written for.
 func (d *Day) quiet() []string {
-	said := map[string]bool{}
-	for _, l := range d.Lines {
-		k := KindOf(l.Body)
-		if k == nil || l.Struck != nil {
-			continue
-		}
-		said[map[string]string{"received": "deliveries", "ticket": "deliveries", "visit": "visits", "instruction": "instructions",
-			"trades": "other trades", "delay": "delays", "stop": "delays", "repair": "deficiencies", "punch": "deficiencies", "leak": "deficiencies",
-			"equipment": "equipment", "test": "tests", "square": "tests"}[k.Name]] = true
-		if b, ok := l.Body.(*Briefing); ok && b.Injury != "" {
-			said["injuries"] = true
+	quiet := Sections()
+	said := func(section string) {
+		if i := slices.Index(quiet, section); i >= 0 {
+			quiet = slices.Delete(quiet, i, i+1)
 		}
 	}
-	quiet := []string{}
-	for _, s := range Sections() {
-		if !said[s] {
-			quiet = append(quiet, s)
+	for _, l := range d.Lines {
+		if k := KindOf(l.Body); k != nil && l.Struck == nil {
+			said(k.Section)
+		}
+	}
+	for _, b := range Each[*Briefing](d) {
+		if b.Injury != "" {
+			said("injuries")
 		}
 	}
 	return quiet

@@ -84,7 +84,7 @@ type FingerTest struct {
 }
 
 var testKind = Kind{
-	Name: "test", Title: "Finger test", Group: Seams, Writes: Crew,
+	Name: "test", Title: "Finger test", Group: Seams, Writes: Crew, Section: "tests",
 	Script: []string{
 		"finger test {seam} [{from} to {to}] passes {result=pass}",
 		"finger test {seam} [{from} to {to}] fails, stringy {result=strings}",

@@ -21,7 +21,7 @@ type StopBegins struct {
 }
 
 var stopKind = Kind{
-	Name: "stop", Title: "Weather stop begins", Group: Beginning, Writes: Crew, Live: true,
+	Name: "stop", Title: "Weather stop begins", Group: Beginning, Writes: Crew, Section: "delays", Live: true,
 	Help:   "Nothing but making safe until it ends.",
 	Script: []string{"rain begins {with=rain}", "thunder begins {with=thunder}", "wind stops work {with=wind}", "snow begins {with=snow}", "weather stop begins"},
 	New:    func() Body { return new(StopBegins) },

@@ -51,7 +51,7 @@ func (t StoneTicket) Pounds() int {
 }
 
 var ticketKind = Kind{
-	Name: "ticket", Title: "Stone ticket", Group: Materials, Writes: Crew,
+	Name: "ticket", Title: "Stone ticket", Group: Materials, Writes: Crew, Section: "deliveries",
 	Script: []string{
 		"ticket/tickets of {weight} short tons {unit=short ton}; loads {loads}; number {number}; stone {stone}",
 		"ticket/tickets of {weight} metric tons {unit=metric ton}; loads {loads}; number {number}; stone {stone}",
@@ -167,7 +167,7 @@ func (t TestSquare) Rate() float64 {
 }
 
 var squareKind = Kind{
-	Name: "square", Title: "Test square", Group: Stone, Writes: Crew,
+	Name: "square", Title: "Test square", Group: Stone, Writes: Crew, Section: "tests",
 	Script: []string{"test square weighs {lb}; over {sqft}; on panel {panel}"},
 	Help:   "A square of stone, 3 x 3 ft say, lifted into a bucket on a scale.",
 	New:    func() Body { return new(TestSquare) },
