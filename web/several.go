@@ -181,6 +181,20 @@ func (v *visit) planned(set string) []string {
 		}
 		when(true, "weather", "cold", "sealcheck", "drains")
 	case "work":
+		stopped := len(v.day.Stops) > 0
+		when(stopped, "safe", "temp", "wetboards")
+		for _, s := range roof.Seams {
+			for _, st := range s.Runs {
+				if st.Primed.IsZero() || st.Day != v.day.Date || !st.Closed.IsZero() {
+					continue
+				}
+				raw, _ := json.Marshal(daylog.OnSeam{Seam: s.Name, Part: st.Part})
+				with := " " + string(raw)
+				when(!proved(st), "test"+with)
+				when(st.Taped.IsZero(), "tape"+with)
+				when(stopped, "dried"+with, "cutout"+with)
+			}
+		}
 		when(roof.Seal != nil, "cutoff")
 		when(scope.TearOff, "tearoff")
 		when(scope.Insulation, "insulation")

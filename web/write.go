@@ -309,6 +309,9 @@ func (v *visit) readTimes(sh *sheet, d *draft) {
 		sh.wrong[name] = err.Error()
 		return
 	}
+	if sh.shared { // written with other things, so not as it happened
+		at.about = max(at.about, aboutPicked)
+	}
 	d.At, d.About, d.named = at.at, at.about, at.named
 	unchanged := sh.of != nil && at.at.Equal(sh.of.End())
 	if say := v.oddTime(sh.kind, at.at); say != "" && !unchanged {
@@ -327,7 +330,10 @@ func (v *visit) readTimes(sh *sheet, d *draft) {
 		sh.ask(name, "The work began at "+v.clock(begun.at)+", after it was done at "+v.clock(at.at)+". Are the two swapped?")
 		fallthrough
 	default:
-		d.At, d.To, d.About, d.named = begun.at, at.at, max(at.about, begun.about), at.named && begun.named
+		d.At, d.To, d.named = begun.at, at.at, at.named && begun.named
+		if !sh.kind.AtEnd { // else it is as sure as its end
+			d.About = max(at.about, begun.about)
+		}
 		if say := v.oddTime(sh.kind, begun.at); say != "" && begun.at.Before(at.at) && !unchanged {
 			sh.ask(name, say)
 		}

@@ -9,7 +9,7 @@ type CoversRolled struct {
 }
 
 var coversKind = Kind{
-	Name: "covers", Title: "Covers done", Group: Details, Writes: Crew, Live: true, Lasts: true,
+	Name: "covers", Title: "Covers done", Group: Details, Writes: Crew, Live: true, Lasts: true, AtEnd: true,
 	Script: []string{"covers/cover rolled on {places}; size {size}"},
 	New:    func() Body { return new(CoversRolled) },
 	Fields: func(d *Day) []Field {

@@ -24,6 +24,7 @@ type Kind struct {
 	Writes  Writer
 	Live    bool // tapped as it happens: a clock hangs on it
 	Lasts   bool // may have an end: from-to
+	AtEnd   bool // the wait that hangs on it runs from its end
 	New     func() Body
 	// Fields are what the form asks besides place in time and persons, in the
 	// order of the work. Names are those of the JSON form.
