@@ -85,7 +85,7 @@ func TestEntries(t *testing.T) {
 		"Set-up":           "07:15 Set-up Job: Invented hall Roof plan",
 	} {
 		if words == "1 vertical splic" {
-			words, want = "2 covers", "about 10:20 to 10:40 2 covers"
+			words, want = "2 covers", "10:20 to 10:40 2 covers"
 		}
 		if got := s.row(words); !strings.HasPrefix(got, want) {
 			t.Errorf("%q reads %q, want it to begin %q", words, got, want)

@@ -10,6 +10,7 @@ type Frame struct {
 	Writer     string // who is writing: "R. Example, foreman"
 	Invented   bool   // the job is made up: marked on every page and on paper
 	SkewMillis int64  // to add to the device's clock, milliseconds
+	Form       bool   // the page is a form
 	Clocks     bool   // the page has running clocks or a day line that moves
 	Thumb      []Action
 	Aboard     bool   // the page belongs to a tablet, or may be taken on board one

@@ -72,6 +72,11 @@ func (v *visit) saveSeveral(r *several) error {
 		d.ID = daylog.FormID(form, len(drafts))
 		drafts = append(drafts, d)
 	}
+	for i := range drafts {
+		if r.when && len(drafts) > 1 { // written together, so not each as it happened
+			drafts[i].About = max(drafts[i].About, aboutPicked)
+		}
+	}
 	if len(drafts) == 0 {
 		ok = false
 		r.wrong = append(r.wrong, "Tick at least one thing that was done.")
@@ -220,7 +225,7 @@ func (v *visit) planned(set string) []string {
 		when(scope.Mat, "mat")
 		when(true, "ticket", "lane", "weather")
 	case "evening":
-		when(true, "nightseal", "temp", "drains", "tied", "pile", "equipment", "hours", "none")
+		when(true, "nightseal", "temp", "drains", "tied", "pile", "off", "equipment", "hours", "none")
 	}
 	return all
 }

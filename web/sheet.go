@@ -24,7 +24,9 @@ func (v *visit) showSheet(status int, sh *sheet) error {
 
 // showForm shows a page that is one form.
 func (v *visit) showForm(status int, form Form) error {
-	return v.show(status, SheetPage(v.frame(form.title(), ""), form))
+	f := v.frame(form.title(), "")
+	f.Form = true
+	return v.show(status, SheetPage(f, form))
 }
 
 func (v *visit) formOf(sh *sheet) (Form, error) {

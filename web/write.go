@@ -309,9 +309,6 @@ func (v *visit) readTimes(sh *sheet, d *draft) {
 		sh.wrong[name] = err.Error()
 		return
 	}
-	if sh.shared { // written with other things, so not as it happened
-		at.about = max(at.about, aboutPicked)
-	}
 	d.At, d.About, d.named = at.at, at.about, at.named
 	unchanged := sh.of != nil && at.at.Equal(sh.of.End())
 	if say := v.oddTime(sh.kind, at.at); say != "" && !unchanged {

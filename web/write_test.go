@@ -515,8 +515,13 @@ func TestFromTo(t *testing.T) {
 		t.Fatal(w.Code, w.Body)
 	}
 	e := s.last()
-	if from, to := e.At.In(s.zone).Format("15:04"), e.To.In(s.zone).Format("15:04"); from != "09:50" || to != "10:12" || e.About != aboutPicked {
-		t.Errorf("from %s to %s, about %d", from, to, e.About)
+	if from, to := e.At.In(s.zone).Format("15:04"), e.To.In(s.zone).Format("15:04"); from != "09:50" || to != "10:12" || e.About != 0 {
+		t.Errorf("from %s to %s, about %d: the wait runs from its end, which is sure", from, to, e.About)
+	}
+	form = s.goodForm("treatment")
+	form["begun"], form["begun-other"] = []string{TimeOther}, []string{"09:50"}
+	if w := s.post("/job/hall/write/treatment", form); w.Code != http.StatusSeeOther || s.last().About != aboutPicked {
+		t.Errorf("what counts from its beginning: about %d", s.last().About)
 	}
 	form = s.goodForm("covers")
 	form.Set("begun", TimeOther)

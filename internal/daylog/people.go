@@ -1,6 +1,9 @@
 package daylog
 
-import "slices"
+import (
+	"slices"
+	"time"
+)
 
 // Visit is somebody who came to look, with what came of it.
 type Visit struct {
@@ -104,13 +107,21 @@ var delayKind = Kind{
 	New:    func() Body { return new(Delay) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "cause", Label: "By", Type: Choice, Options: options("weather", "crane", "delivery", "other trades", "instruction", "equipment", "people")},
+			{Name: "cause", Label: "By", Type: Choice, Default: d.stoppedBy(), Options: options("weather", "crane", "delivery", "other trades", "instruction", "equipment", "people")},
 			{Name: "text", Label: "What happened", Type: Text},
 		}
 	},
 	Say: func(_ *Day, b Body) string {
 		return say(after("delay by", b.(*Delay).Cause), when(b.(*Delay).Cause == "", "delay"), b.(*Delay).Text)
 	},
+}
+
+// stoppedBy is what delayed the day if the weather stopped it.
+func (d *Day) stoppedBy() any {
+	if len(d.Stops) > 0 {
+		return "weather"
+	}
+	return nil
 }
 
 func (*Delay) kind() *Kind           { return &delayKind }
@@ -203,12 +214,38 @@ var offKind = Kind{
 	Script: []string{"off the roof; for today {persons}"},
 	New:    func() Body { return new(OffRoof) },
 	Fields: func(d *Day) []Field {
-		return []Field{{Name: "persons", Label: "Who", Type: Persons, Help: "Nobody ticked: everybody."}}
+		return []Field{{Name: "persons", Label: "Who", Type: Persons, Default: d.firstOff(), Help: "Nobody ticked: everybody."}}
 	},
 	Say: func(d *Day, b Body) string {
 		o := b.(*OffRoof)
 		return say("off the roof", when(len(o.Persons) > 0, Count(len(o.Persons), "person", "people")))
 	},
+}
+
+// firstOff are those who leave before the others, as long as they have not;
+// nil where all leave together.
+func (d *Day) firstOff() any {
+	first, gone := time.Time{}, map[string]bool{}
+	for _, b := range Each[*OffRoof](d) {
+		for _, id := range b.Persons {
+			gone[id] = true
+		}
+	}
+	var who []string
+	for id, at := range d.Leaves {
+		switch {
+		case id == "" || gone[id] || at.Equal(d.Leaving()):
+		case first.IsZero() || at.Before(first):
+			first, who = at, []string{id}
+		case at.Equal(first):
+			who = append(who, id)
+		}
+	}
+	if who == nil {
+		return nil
+	}
+	slices.Sort(who)
+	return who
 }
 
 func (*OffRoof) kind() *Kind           { return &offKind }
