@@ -2,8 +2,8 @@
 # make test    all that must hold before a commit; CI runs the same
 # make bench   figures; make fuzz: a minute of odd input for each fuzz target
 #
-# Needs Go and make, and for the tests also node and npm. Chromium is installed
-# where it is missing and apt-get may be used.
+# Needs Go and make, and for the tests also node and npm. Chromium and
+# poppler-utils are installed where they are missing and apt-get may be used.
 
 SHELL := /bin/bash -o pipefail
 
@@ -46,6 +46,8 @@ test: tools check arrows tablet wasm
 tools: $(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine $(MODULES)/axe-core
 	@command -v chromium >/dev/null || { echo "installing Chromium"; apt-get update -qq && \
 		DEBIAN_FRONTEND=noninteractive apt-get install -qqy --no-install-recommends chromium >/dev/null; }
+	@command -v pdftotext >/dev/null || { echo "installing poppler-utils"; apt-get update -qq && \
+		DEBIAN_FRONTEND=noninteractive apt-get install -qqy --no-install-recommends poppler-utils >/dev/null; }
 
 # All at once: npm takes away what the last call did not name.
 $(MODULES)/fake-indexeddb $(MODULES)/psychrolib $(MODULES)/astronomy-engine $(MODULES)/axe-core &:

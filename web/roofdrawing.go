@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -274,7 +275,10 @@ func (dr *drawer) label(placed roofplan.Panel, word string, today bool) {
 	x, y := dr.at(roofplan.Point{X: r.Min.X, Y: r.Max.Y})
 	l := DrawnLabel{X: x + w/2, Y: y + h*0.45, Text: placed.Name, Word: word, New: today}
 	const aside = 16 // seams and marks stand at the sides
-	if textWidth(word)*drawnWord+aside > w || h < drawnNumber+drawnWord+aside {
+	if textWidth(l.Word)*drawnWord+aside > w {
+		l.Word, _, _ = strings.Cut(word, ",")
+	}
+	if textWidth(l.Word)*drawnWord+aside > w || h < drawnNumber+drawnWord+aside {
 		l.Word = ""
 	}
 	l.Width = max(textWidth(l.Text)*drawnNumber, textWidth(l.Word)*drawnWord) + 12
@@ -424,13 +428,37 @@ func units(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
 
 func (d RoofDrawing) viewBox() string { return fmt.Sprintf("0 0 %.0f %.0f", d.Width, d.Height) }
 
-func (d RoofDrawing) fill(class string) string {
-	name, _, _ := strings.Cut(class, " ")
-	switch {
-	case class == "stone new":
-		return "url(#" + d.ID + "-stone-new)"
-	case name == "stone" || name == "strip":
-		return "url(#" + d.ID + "-" + name + ")"
+// pebbles are rows of dashes with round ends over an area: drawn twice, once
+// thick and once thin, they are ballast. A pattern would be drawn as dots of a
+// picture when it is printed; these are lines.
+func (a DrawnArea) pebbles() string {
+	const row, inset = 8.5, 4.5
+	var b strings.Builder
+	for i, y := 0, a.Y+inset; y <= a.Y+a.H-inset+0.1; i, y = i+1, y+row {
+		from, to := a.X+inset+float64(i%3)*4, a.X+a.W-inset
+		if from < to {
+			fmt.Fprintf(&b, "M%s %sH%s", units(from), units(y), units(to))
+		}
 	}
-	return ""
+	return b.String()
+}
+
+// crosses are temporary ballast over an area.
+func (a DrawnArea) crosses() string {
+	const apart, arm = 17.0, 2.75
+	across, down := max(1, math.Floor(a.W/apart)), max(1, math.Floor(a.H/apart))
+	var b strings.Builder
+	for i := range int(across) {
+		for j := range int(down) {
+			x, y := a.X+(float64(i)+0.5)*a.W/across, a.Y+(float64(j)+0.5)*a.H/down
+			fmt.Fprintf(&b, "M%s %sl5.500 5.500m0-5.500-5.500 5.500", units(x-arm), units(y-arm))
+		}
+	}
+	return b.String()
+}
+
+// is reports whether an area is of a sort, new or not.
+func (a DrawnArea) is(sort string) bool {
+	name, _, _ := strings.Cut(a.Class, " ")
+	return name == sort
 }

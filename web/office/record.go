@@ -48,7 +48,7 @@ func newRecord(id string, job *daylog.Job, date daylog.Date, now time.Time, zone
 type Table struct {
 	Title string
 	Note  string
-	Class string // for what lies beside another on paper: "half"
+	Timed bool // times and names, first and last, stay on one line
 	Head  []string
 	Rows  [][]string
 	Words string // in the place of rows
@@ -99,7 +99,12 @@ func (r *record) moment(t time.Time) string {
 	return r.clock(t)
 }
 
-func (r *record) says(e *daylog.Entry) string { return web.UpperFirst(web.Words(r.day, r.zone, e)) }
+// says is an entry in words, without who did it: that stands beside it.
+func (r *record) says(e *daylog.Entry) string {
+	bare := *e
+	bare.By = nil
+	return web.UpperFirst(web.Words(r.day, r.zone, &bare))
+}
 
 // figure prints a number with thousands apart and without needless zeros.
 func figure(n float64) string {
@@ -211,7 +216,11 @@ func (r *record) quantities() Table {
 	for i, p := range t.Panels {
 		names[i] = p.Name
 	}
-	add("Sheet laid"+after(", panel ", daylog.List(names)), fixed(daylog.Squares(t.Laid), 1)+" squares, "+squareFeet(t.Laid),
+	panel := ", panel "
+	if len(names) > 1 {
+		panel = ", panels "
+	}
+	add("Sheet laid"+after(panel, daylog.List(names)), fixed(daylog.Squares(t.Laid), 1)+" squares, "+squareFeet(t.Laid),
 		fixed(daylog.Squares(so.Laid), 1)+" of "+fixed(daylog.Squares(so.Roof), 1)+" squares")
 	add("Seam made", feet(t.Made), feet(so.Made)+" of "+feet(so.Seams))
 	spots := func(s daylog.Spots) string {
@@ -239,7 +248,7 @@ func (r *record) quantities() Table {
 
 // stone is what was spread, area by area, against what the job asks.
 func (r *record) stone() Table {
-	table := Table{Title: "Stone by area", Head: []string{"Time", "Area", "Sq ft", "Pounds", "Lb/sq ft", "Required"}}
+	table := Table{Title: "Stone by area", Timed: true, Head: []string{"Time", "Area", "Sq ft", "Pounds", "Lb/sq ft", "Required"}}
 	for _, s := range r.tally.Stone {
 		var where []string
 		for _, p := range s.Panels {
@@ -289,7 +298,7 @@ func places(all []daylog.Place) string {
 
 // work is what was done where, when and by whom; seams have a table of their own.
 func (r *record) work() Table {
-	table := Table{Title: "Work by place", Head: []string{"Time", "Work and place", "By"}, Words: "No work was written down."}
+	table := Table{Title: "Work by place", Timed: true, Head: []string{"Time", "Work and place", "By"}, Words: "No work was written down."}
 	for _, l := range r.day.Lines {
 		k := daylog.KindOf(l.Body)
 		if k == nil || l.Struck != nil {
@@ -381,7 +390,7 @@ func (r *record) seams() Table {
 
 // tests are the other checks and tests, with their results.
 func (r *record) tests() Table {
-	table := Table{Title: "Other tests and checks", Head: []string{"Time", "Test and place", "Result", "By"}}
+	table := Table{Title: "Other tests and checks", Timed: true, Head: []string{"Time", "Test and place", "Result", "By"}}
 	for _, l := range r.day.Lines {
 		if l.Struck != nil {
 			continue
@@ -436,7 +445,7 @@ func (r *record) none(section string) string {
 // crew is the headcount and hours by trade, and who was there.
 func (r *record) crew() Table {
 	t := r.tally
-	table := Table{Title: "Crew and hours", Class: "half", Head: []string{"Trade", "People", "Hours"}, Words: "Nobody noted who was on the roof."}
+	table := Table{Title: "Crew and hours", Head: []string{"Trade", "People", "Hours"}, Words: "Nobody noted who was on the roof."}
 	for _, h := range t.Trades {
 		table.Rows = append(table.Rows, []string{web.UpperFirst(h.Trade), strconv.Itoa(h.People), figure(h.Hours)})
 	}
@@ -456,7 +465,7 @@ func (r *record) crew() Table {
 }
 
 func (r *record) equipment() Table {
-	table := Table{Title: "Equipment", Class: "half", Head: []string{"Equipment", "Hours", "Stood by"}, Words: r.none("equipment")}
+	table := Table{Title: "Equipment", Head: []string{"Equipment", "Hours", "Stood by"}, Words: r.none("equipment")}
 	for _, e := range r.tally.Equipment {
 		idle := ""
 		if e.Idle > 0 {
@@ -583,6 +592,9 @@ func (r *record) deviations() Table {
 		}
 		add(r.says(l.Entry), cmp.Or(l.Why, why), r.by(l.Entry)+", "+r.when(l.Entry))
 	}
+	for _, l := range checks.LooserLimits(r.day.Setup) {
+		add("Limit of this job: "+l.String(), "set so for this job; see the history of its set-up", "")
+	}
 	if len(table.Rows) == 0 {
 		table.Words = "None: nothing was set aside, and nothing stood when the day was signed."
 		if !r.day.Signed() {
@@ -694,7 +706,7 @@ func (r *record) trades() Table {
 }
 
 func (r *record) delays() Table {
-	return listed(r, Table{Title: "Delays", Head: []string{"Time", "By", "What happened"}}, "delays",
+	return listed(r, Table{Title: "Delays", Timed: true, Head: []string{"Time", "By", "What happened"}}, "delays",
 		func(l *daylog.Line, b *daylog.Delay) []string {
 			return []string{r.when(l.Entry), b.Cause, b.Text}
 		})
@@ -703,7 +715,7 @@ func (r *record) delays() Table {
 // safety is what was noted for people's safety. The competent person decides;
 // the record says what was seen.
 func (r *record) safety() Table {
-	table := Table{Title: "Safety", Head: []string{"Time", "What was noted", "By"}, Words: "Nothing noted."}
+	table := Table{Title: "Safety", Timed: true, Head: []string{"Time", "What was noted", "By"}, Words: "Nothing noted."}
 	add := func(l *daylog.Line, what string) {
 		table.Rows = append(table.Rows, []string{r.when(l.Entry), what, r.by(l.Entry)})
 	}
@@ -852,7 +864,7 @@ func (r *record) late() Table {
 
 // notes are the crew's own words.
 func (r *record) notes() Table {
-	return listed(r, Table{Title: "Notes and photos", Head: []string{"Time", "Note", "By"}}, "",
+	return listed(r, Table{Title: "Notes and photos", Timed: true, Head: []string{"Time", "Note", "By"}}, "",
 		func(l *daylog.Line, b *daylog.Note) []string {
 			return []string{r.when(l.Entry), b.Text, r.by(l.Entry)}
 		})

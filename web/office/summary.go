@@ -56,8 +56,8 @@ func (p *pages) summary(v *daysVisit) error {
 	view.Chart, view.HasChart = r.chart("day")
 	for _, part := range []Part{
 		{r.quantities()}, {r.stone()}, {r.work()}, {r.crew(), r.equipment()}, {r.weather()}, {r.seams()}, {r.tests()}, {r.lots()},
-		{r.deviations()}, {r.deficiencies()}, {r.visits()}, {r.instructions()}, {r.trades()}, {r.delays()}, {r.safety()}, {r.open()},
-		{r.struckAndCorrected()}, {r.late()}, {r.notes()},
+		{r.deviations()}, {r.deficiencies()}, {r.visits()}, {r.instructions()}, {r.trades()}, {r.delays(), r.notes()}, {r.safety()}, {r.open()},
+		{r.struckAndCorrected()}, {r.late()},
 	} {
 		var shown Part
 		for _, t := range part {
@@ -164,7 +164,7 @@ func cssString(text string) string {
 		if c == ' ' || c >= '0' && c <= '9' || c >= 'A' && c <= 'Z' || c >= 'a' && c <= 'z' {
 			b.WriteRune(c)
 		} else {
-			fmt.Fprintf(&b, `\%06x`, c)
+			fmt.Fprintf(&b, `\%06x `, c) // the space ends the number
 		}
 	}
 	b.WriteByte('"')
