@@ -224,6 +224,10 @@ func TestLimits(t *testing.T) {
 	want := map[string]string{
 		"tools-down.packup_min":        "20 min",
 		"relax-short.rest_min":         "30 min",
+		"gust-unroll.wide_note_mph":    "15 mph",
+		"gust-unroll.wide_stop_mph":    "20 mph",
+		"gust-unroll.narrow_note_mph":  "20 mph",
+		"gust-unroll.narrow_stop_mph":  "25 mph",
 		"gust-work.material_mph":       "30 mph",
 		"gust-work.any_mph":            "40 mph",
 		"insulation-open.part_percent": "1 %",
