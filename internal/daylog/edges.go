@@ -262,26 +262,10 @@ func (p Penetration) Rect() roofplan.Rect {
 
 var penetrationKind = Kind{
 	Name: "penetration", Title: "Pipe, drain, curb on the plan", Group: SetUp, Writes: Office,
-	Script: []string{"penetration {name:word}; sort {sort}; in panel {panel}; {x} east and {y} north; {wide} wide and {deep} deep; gone {gone}"},
+	Script: penetrationScript,
 	New:    func() Body { return new(Penetration) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "name", Label: "Name", Type: Text, Required: true},
-			{Name: "sort", Label: "What it is", Type: Choice, Options: options("pipe", "drain", "scupper", "curb", "skylight", "wall", "expansion joint")},
-			{Name: "panel", Label: "Panel", Type: PanelName},
-			{Name: "x", Label: "East of the roof's south-west corner", Type: Length, Unit: "ft"},
-			{Name: "y", Label: "North of it", Type: Length, Unit: "ft"},
-			{Name: "wide", Label: "Size to the east", Type: Length, Unit: "ft", Help: "Of a curb. A pipe or drain has none."},
-			{Name: "deep", Label: "Size to the north", Type: Length, Unit: "ft"},
-			{Name: "gone", Label: "No longer there", Type: Tick},
-		}
-	},
-	Check: func(d *Day, b Body) []Problem {
-		if b.(*Penetration).Name == "" {
-			return []Problem{{Field: "name", Says: "Give it the name the crew calls it by.", Refuses: true}}
-		}
-		return nil
-	},
+	Fields: penetrationFields,
+	Check:  penetrationCheck,
 	Say: func(_ *Day, b Body) string {
 		p := b.(*Penetration)
 		return say(after(p.Sort, p.Name), when(p.Sort == "", p.Name), after("panel", p.Panel), when(p.Gone, "gone"))

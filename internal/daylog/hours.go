@@ -21,29 +21,10 @@ var weekdays = []string{"monday", "tuesday", "wednesday", "thursday", "friday", 
 var weekKind = Kind{
 	Name: "week", Title: "Hours by weekday", Group: SetUp, Writes: Office,
 	Help:   "Where some weekdays have hours of their own. The last words on a weekday count.",
-	Script: []string{"hours on {days}; nobody works {off}; start {start}; leaving {leaving}; pack-up {packup}"},
+	Script: weekScript,
 	New:    func() Body { return new(WeekHours) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "days", Label: "On which days", Type: Many, Options: options(weekdays...)},
-			{Name: "off", Label: "Nobody works on them", Type: Tick},
-			{Name: "start", Label: "Start", Type: Text, Help: "As in 07:00. Empty: as usual."},
-			{Name: "leaving", Label: "Leaving", Type: Text, Help: "As in 14:30. Empty: as usual."},
-			{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Max: 120, Help: "Empty: as usual."},
-		}
-	},
-	Check: func(_ *Day, b Body) []Problem {
-		w := b.(*WeekHours)
-		if len(w.Days) == 0 {
-			return []Problem{{Field: "days", Says: "Say on which days.", Refuses: true}}
-		}
-		for _, day := range w.Days {
-			if !slices.Contains(weekdays, day) {
-				return []Problem{{Field: "days", Says: day + " is no day of the week. Tap those that are meant."}}
-			}
-		}
-		return nil
-	},
+	Fields: weekFields,
+	Check:  weekCheck,
 	Say: func(_ *Day, b Body) string {
 		w := b.(*WeekHours)
 		if w.Off {
@@ -75,21 +56,10 @@ type DayOff struct {
 
 var dayOffKind = Kind{
 	Name: "dayoff", Title: "Holiday or day off", Group: SetUp, Writes: Office,
-	Script: []string{"day off {date}; for {name}; gone {gone}"},
+	Script: dayOffScript,
 	New:    func() Body { return new(DayOff) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "date", Label: "Date", Type: Calendar, Required: true},
-			{Name: "name", Label: "What it is", Type: Text},
-			{Name: "gone", Label: "It is worked after all", Type: Tick},
-		}
-	},
-	Check: func(_ *Day, b Body) []Problem {
-		if _, err := ParseDate(string(b.(*DayOff).Date)); err != nil {
-			return []Problem{{Field: "date", Says: "Say which day, as in 2026-11-26."}}
-		}
-		return nil
-	},
+	Fields: dayOffFields,
+	Check:  dayOffCheck,
 	Say: func(_ *Day, b Body) string {
 		o := b.(*DayOff)
 		return say(string(o.Date), o.Name, when(o.Gone, "worked after all"))

@@ -20,27 +20,10 @@ type Approved struct {
 var materialKind = Kind{
 	Name: "material", Title: "Approved material", Group: SetUp, Writes: Office,
 	Help:   "As the specification and the manufacturer's written instructions have it.",
-	Script: []string{"approved material {material}; of kind {kind}; good for {months}; not under {coldest}; gone {gone}"},
+	Script: materialScript,
 	New:    func() Body { return new(Approved) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "material", Label: "Material", Type: Choice, Required: true, Options: options(slices.Concat(materials, []string{"mat", "insulation"})...)},
-			{Name: "kind", Label: "Kind, as its label says", Type: Text, Required: true},
-			{Name: "months", Label: "Good for", Type: Whole, Unit: "months", Max: 120, Help: "From when it was made, where no last day is printed."},
-			{Name: "coldest", Label: "Not used under", Type: Temp, Unit: "F", Max: 100},
-			{Name: "gone", Label: "No longer approved", Type: Tick},
-		}
-	},
-	Check: func(_ *Day, b Body) []Problem {
-		a := b.(*Approved)
-		if a.Material == "" {
-			return []Problem{{Field: "material", Says: "Which material?", Refuses: true}}
-		}
-		if a.Kind == "" {
-			return []Problem{{Field: "kind", Says: "Which kind? It stands on the label.", Refuses: true}}
-		}
-		return nil
-	},
+	Fields: materialFields,
+	Check:  materialCheck,
 	Say: func(_ *Day, b Body) string {
 		a := b.(*Approved)
 		return say(a.Material+" "+a.Kind, when(a.Months > 0, "good for "+Count(a.Months, "month", "months")), when(a.Coldest != 0, "not under "+number(a.Coldest)+" F"), when(a.Gone, "no longer approved"))
@@ -74,42 +57,10 @@ type JobLot struct {
 var jobLotKind = Kind{
 	Name: "joblot", Title: "Lot for the job", Group: SetUp, Writes: Office,
 	Help:   "A lot with its dates, so that nobody has to type them on the roof.",
-	Script: []string{"lot for the job {lot}; material {material}; of kind {kind}; made {made}; good until {until}; quantity {quantity}; gone {gone}"},
+	Script: jobLotScript,
 	New:    func() Body { return new(JobLot) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "material", Label: "Material", Type: Choice, Required: true, Options: options(materials...)},
-			{Name: "lot", Label: "Lot", Type: Text, Required: true},
-			{Name: "kind", Label: "Kind, as its label says", Type: Text},
-			{Name: "until", Label: "Good until", Type: Calendar},
-			{Name: "made", Label: "Made", Type: Calendar, Help: "Where no last day is printed."},
-			{Name: "quantity", Label: "How much", Type: Text},
-			{Name: "gone", Label: "Used up or sent back", Type: Tick},
-		}
-	},
-	Check: func(d *Day, b Body) []Problem {
-		o := b.(*JobLot)
-		switch {
-		case o.Material == "":
-			return []Problem{{Field: "material", Says: "Of which material?", Refuses: true}}
-		case o.Lot == "":
-			return []Problem{{Field: "lot", Says: "Which lot? It stands on the roll or can.", Refuses: true}}
-		case o.Until != "" && o.Made > o.Until:
-			return []Problem{{Field: "until", Says: "This is before it was made."}}
-		case o.Kind == "":
-			return nil
-		}
-		var kinds []string
-		for _, a := range d.Setup.Materials {
-			if a.Material == o.Material {
-				kinds = append(kinds, a.Kind)
-			}
-		}
-		if len(kinds) > 0 && !slices.ContainsFunc(kinds, func(k string) bool { return strings.EqualFold(k, o.Kind) }) {
-			return []Problem{{Field: "kind", Says: "The job takes " + List(kinds) + ". Approve this kind first, or write one of those."}}
-		}
-		return nil
-	},
+	Fields: jobLotFields,
+	Check:  jobLotCheck,
 	Say: func(_ *Day, b Body) string {
 		o := b.(*JobLot)
 		return say(o.Material+" lot "+o.Lot, o.Kind, after("made", string(o.Made)), after("good until", string(o.Until)), o.Quantity, when(o.Gone, "used up or sent back"))

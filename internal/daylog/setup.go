@@ -26,23 +26,10 @@ type JobSetup struct {
 
 var jobKind = Kind{
 	Name: "job", Title: "Job", Group: SetUp, Writes: Office,
-	Script: []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}; contractor {contractor}; place {place}; latitude {lat}; longitude {lon}"},
+	Script: jobScript,
 	New:    func() Body { return new(JobSetup) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "name", Label: "Name of the job", Type: Text},
-			{Name: "contractor", Label: "Contractor", Type: Text, Help: "As the contract names the firm that makes this record: it is printed on day summaries."},
-			{Name: "zone", Label: "Time zone", Type: Text, Help: "As in America/Chicago. The day belongs to the roof's time, not the tablet's."},
-			{Name: "place", Label: "Where the roof is", Type: Text},
-			{Name: "lat", Label: "Latitude", Type: Number, Unit: "N", Min: -90, Max: 90, Help: "Degrees north, as in 41.6. Sunset and dusk are reckoned from it."},
-			{Name: "lon", Label: "Longitude", Type: Number, Unit: "E", Min: -180, Max: 180, Help: "Degrees east. West of Greenwich it has a minus: -93.6."},
-			{Name: "start", Label: "Usual start", Type: Text, Help: "As in 07:00."},
-			{Name: "leaving", Label: "Usual leaving", Type: Text, Help: "As in 16:30: people off the roof."},
-			{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Default: 20, Max: 120, Help: "Tools go down this long before leaving."},
-			{Name: "invented", Label: "Invented data, for trying out", Type: Tick},
-		}
-	},
-	Say: func(_ *Day, b Body) string { return b.(*JobSetup).Name },
+	Fields: jobFields,
+	Say:    func(_ *Day, b Body) string { return b.(*JobSetup).Name },
 }
 
 func (*JobSetup) kind() *Kind { return &jobKind }
@@ -97,15 +84,10 @@ type LimitSetup struct {
 
 var limitKind = Kind{
 	Name: "limit", Title: "Limit", Group: SetUp, Writes: Office,
-	Script: []string{"limit {limit:word} {value}"},
+	Script: limitScript,
 	New:    func() Body { return new(LimitSetup) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "limit", Label: "Limit", Type: Text},
-			{Name: "value", Label: "Value", Type: Number},
-		}
-	},
-	Say: func(_ *Day, b Body) string { return b.(*LimitSetup).Limit + " " + number(b.(*LimitSetup).Value) },
+	Fields: limitFields,
+	Say:    func(_ *Day, b Body) string { return b.(*LimitSetup).Limit + " " + number(b.(*LimitSetup).Value) },
 }
 
 func (*LimitSetup) kind() *Kind { return &limitKind }
@@ -150,19 +132,10 @@ type Person struct {
 
 var personKind = Kind{
 	Name: "person", Title: "Person", Group: SetUp, Writes: Office,
-	Script: []string{"person {person:word} {name}; foreman {role=foreman}; crew {role=crew}; manager {role=manager}; trade {trade}; leaving {leaving}; gone {gone}"},
+	Script: personScript,
 	New:    func() Body { return new(Person) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "person", Label: "Short name", Type: Text},
-			{Name: "name", Label: "Name", Type: Text},
-			{Name: "trade", Label: "Trade", Type: Text},
-			{Name: "role", Label: "Role", Type: Choice, Options: []Option{{"foreman", "Foreman"}, {"crew", "Crew"}, {"manager", "Manager"}}},
-			{Name: "leaving", Label: "Leaves at, if not with the others", Type: Text, Help: "As in 15:00."},
-			{Name: "gone", Label: "No longer on the job", Type: Tick},
-		}
-	},
-	Say: func(_ *Day, b Body) string { return b.(*Person).Name },
+	Fields: personFields,
+	Say:    func(_ *Day, b Body) string { return b.(*Person).Name },
 }
 
 func (*Person) kind() *Kind { return &personKind }
@@ -189,17 +162,10 @@ type Standing struct {
 
 var standingKind = Kind{
 	Name: "standing", Title: "What stands already", Group: SetUp, Writes: Office,
-	Script: []string{"standing {panels}; strip of {strip width} on {strip}; weighted {weighted}"},
+	Script: standingScript,
 	Help:   "Panels laid, seamed and ballasted before this record begins.",
 	New:    func() Body { return new(Standing) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "panels", Label: "Panels that stand finished", Type: PanelNames},
-			{Name: "strip", Label: "Leading strip on panel", Type: PanelName},
-			{Name: "strip width", Label: "Strip width", Type: Length, Unit: "ft", Default: 48},
-			{Name: "weighted", Label: "Temporary ballast lies on the strip", Type: Tick},
-		}
-	},
+	Fields: standingFields,
 	Say:    func(_ *Day, b Body) string { return "panels " + List(b.(*Standing).Panels) + " stand" },
 	Places: func(b Body) []string { return b.(*Standing).Panels },
 }

@@ -211,26 +211,11 @@ type ApprovedStone struct {
 
 var approvedKind = Kind{
 	Name: "approved", Title: "Approved stone", Group: SetUp, Writes: Office,
-	Script: []string{"approved stone {stone}; size {size}; shape {shape}; washed {washed}; zone {zone}; at {psf} psf; gone {gone}"},
+	Script: approvedScript,
 	Help:   "Ballast rates are for the licensed engineer of record.",
 	New:    func() Body { return new(ApprovedStone) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "stone", Label: "Name on tickets", Type: Text, Required: true},
-			{Name: "size", Label: "Size number", Type: Text},
-			{Name: "shape", Label: "Shape", Type: Choice, Options: options("rounded", "crushed", "paver", "interlocking")},
-			{Name: "washed", Label: "Washed", Type: Tick, Default: true},
-			{Name: "zone", Label: "Zone", Type: Choice, Options: append([]Option{{"", "Everywhere"}}, options("field", "perimeter", "corner")...)},
-			{Name: "psf", Label: "Rate", Type: Number, Unit: "psf", Max: 100},
-			{Name: "gone", Label: "No longer approved", Type: Tick},
-		}
-	},
-	Check: func(d *Day, b Body) []Problem {
-		if b.(*ApprovedStone).Stone == "" {
-			return []Problem{{Field: "stone", Says: "Which stone?", Refuses: true}}
-		}
-		return nil
-	},
+	Fields: approvedFields,
+	Check:  approvedCheck,
 	Say: func(_ *Day, b Body) string {
 		a := b.(*ApprovedStone)
 		return say("approved stone "+a.Stone, a.Size, a.Shape, when(a.Washed, "washed"), after("zone", a.Zone), when(a.Rate != 0, number(a.Rate)+" psf"), when(a.Gone, "no longer approved"))

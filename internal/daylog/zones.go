@@ -15,20 +15,10 @@ type BallastZones struct {
 
 var zonesKind = Kind{
 	Name: "zones", Title: "Ballast zones", Group: SetUp, Writes: Office,
-	Help: "Rates and zones are for the licensed engineer of record. This tool designs no wind resistance.",
-	Script: []string{"ballast zones; system {system}; building {height} high; zones {width} wide; slope {slope} in to the foot; " +
-		"no loose stone in perimeter and corners {no loose}; rates checked against {checked}"},
-	New: func() Body { return new(BallastZones) },
-	Fields: func(d *Day) []Field {
-		return []Field{
-			{Name: "height", Label: "Height of the building", Type: Length, Unit: "ft"},
-			{Name: "width", Label: "Width of perimeter and corner zones", Type: Length, Unit: "ft"},
-			{Name: "slope", Label: "Slope of the roof", Type: Number, Unit: "in 12", Max: 12},
-			{Name: "no loose", Label: "No loose stone in perimeter and corners", Type: Tick},
-			{Name: "system", Label: "Rates began as those of", Type: Choice, Options: []Option{{"", "The specification"}, {"1", "System 1"}, {"2", "System 2"}, {"3", "System 3"}}},
-			{Name: "checked", Label: "Rates checked against", Type: Text, Help: "The standard and its edition, or the engineer's letter with its date."},
-		}
-	},
+	Help:   "Rates and zones are for the licensed engineer of record. This tool designs no wind resistance.",
+	Script: zonesScript,
+	New:    func() Body { return new(BallastZones) },
+	Fields: zonesFields,
 	Say: func(_ *Day, b Body) string {
 		z := b.(*BallastZones)
 		return say(when(z.System != "", "System "+z.System), after("building", long(z.Height)), after("zones", long(z.Width)), when(z.Slope != 0, "slope "+number(z.Slope)+" in 12"),

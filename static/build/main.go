@@ -94,8 +94,8 @@ func compile(source string) ([]byte, error) {
 		return nil, err
 	}
 	cmd := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-overlay", overlay, "-ldflags", "-s -w",
-		// HTTP/2 is the browser's.
-		"-tags", "nethttpomithttp2",
+		// HTTP/2 is the browser's, the forms of the set-up are the office's.
+		"-tags", "nethttpomithttp2,tablet",
 		// What is inlined stands in the program once for each use. These are
 		// large and in no hurry; without inlining at all the program would be
 		// smaller still, but fold a job half as fast.
