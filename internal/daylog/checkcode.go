@@ -9,8 +9,9 @@ import (
 )
 
 // CheckCode stands for the bytes of a day's entries that a signature covers:
-// SHA-256 over the job, the day and each entry's stream, seq and hash, in
-// order of stream and seq. 20 characters of base32 (100 bits) in groups of
+// SHA-256 over the job and the day, each with a line's end, and for each entry
+// a line of its stream, its seq in 20 digits and the hex SHA-256 of its bytes,
+// in the order of these lines. 20 characters of base32 (100 bits) in groups of
 // five, as printed on the day summary.
 func CheckCode(job string, day *Day, s Signature, forks []Branch) string {
 	covered := cover(s.Vector, forks)
@@ -18,7 +19,8 @@ func CheckCode(job string, day *Day, s Signature, forks []Branch) string {
 	for _, l := range day.Lines {
 		for _, e := range l.Members() {
 			if covered.holds(e) {
-				rows = append(rows, fmt.Sprintf("%s %020d %x\n", e.Stream, e.Seq, Hash(e.raw)))
+				hash := Hash(e.raw)
+				rows = append(rows, fmt.Sprintf("%s %020d %x\n", e.Stream, e.Seq, hash[:]))
 			}
 		}
 	}

@@ -593,7 +593,12 @@ func (r *record) deviations() Table {
 		add(r.says(l.Entry), cmp.Or(l.Why, why), r.by(l.Entry)+", "+r.when(l.Entry))
 	}
 	for _, l := range checks.LooserLimits(r.day.Setup) {
-		add("Limit of this job: "+l.String(), "set so for this job; see the history of its set-up", "")
+		what, _, _ := strings.Cut(l.String(), " Reason: ")
+		who := ""
+		if !l.Reason.Made.IsZero() {
+			who = r.person(l.Reason.Author) + ", " + r.moment(l.Reason.Made)
+		}
+		add("Limit of this job, "+what, cmp.Or(l.Reason.Why, "no reason given"), who)
 	}
 	if len(table.Rows) == 0 {
 		table.Words = "None: nothing was set aside, and nothing stood when the day was signed."
