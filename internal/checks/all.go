@@ -40,6 +40,8 @@ var all = []*Check{
 	drainBlocked,
 	repairOpen,
 	outOfOrder,
+	zoneThin,
+	slopeOver,
 }
 
 // packupMin belongs to no rule: tools go down this long before leaving.

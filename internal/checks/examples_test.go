@@ -65,7 +65,9 @@ func examples(t testing.TB) []example {
 
 // looked is what a moment of a log looks like.
 func looked(s *script.Script, g *script.Log, m script.Moment) *Situation {
-	return Look(daylog.Fold(s.Job, g.Held(m.Device, m.At)), m.Day, m.At, s.Zone(), m.Device, m.Leaving)
+	now := Look(daylog.Fold(s.Job, g.Held(m.Device, m.At)), m.Day, m.At, s.Zone(), m.Device, m.Leaving)
+	now.At |= Planned // an example may have set-up that its rule speaks of
+	return now
 }
 
 func found(s *Situation) []script.Found {
@@ -254,6 +256,10 @@ func TestLimits(t *testing.T) {
 		"panel-bare.held_back_sqft":    "9 sq ft",
 		"run-open.length_ft":           "0 ft",
 		"cover-owed.hold_back_ft":      "1 ft",
+		"zone-thin.floor_ft":           "8.5 ft",
+		"zone-thin.height_percent":     "40 %",
+		"slope-over.most_in":           "2 in",
+		"slope-over.note_percent":      "4 %",
 	}
 	for _, l := range Limits() {
 		if got := fmt.Sprintf("%v %s", l.Default, l.Unit); got != want[l.Name] {
