@@ -203,7 +203,11 @@ func (v *visit) control(sh *sheet, f daylog.Field) []Field {
 		c.Kind = FieldRows
 		v.partRows(&c, f, sh)
 	}
+	if f.Type == daylog.Choice && len(c.Options) == 1 && c.Options[0].Value == "" {
+		return nil // nothing to choose
+	}
 	if len(c.Options) == 0 && c.OtherLabel != "" && c.Kind != FieldRows {
+		c.Folded = !f.Required && c.Kind == FieldMany
 		c.OtherLabel = cmp.Or(map[daylog.FieldType]string{daylog.Places: "Places", daylog.Many: "Which", daylog.Stretches: "Parts of runs"}[f.Type], "Name")
 	}
 	return []Field{c}

@@ -3,6 +3,7 @@
 package web
 
 import (
+	"fmt"
 	"net/url"
 	"os"
 	"strings"
@@ -33,7 +34,7 @@ func TestSiteAsDrawn(t *testing.T) {
 	server := s.served()
 	b := browser.Start(t)
 	p := b.Open(browser.Tablet)
-	paths := []string{"", "entries", "write", "run?seam=2|3&from=60&to=100", "sign", "write/closed", "write/stone", "write/weather", "write/start", "write/covers"}
+	paths := []string{"", "entries", "write", "run?seam=2|3&from=60&to=100", "run?seam=2|3&from=60&to=100&did=closed", "sign", "several/morning", "several/work", "several/stone", "several/evening", "write/closed", "write/stone", "write/weather", "write/start", "write/covers"}
 	everyKind := paths
 	for _, k := range writable() {
 		everyKind = append(everyKind, "write/"+k.Name)
@@ -41,13 +42,16 @@ func TestSiteAsDrawn(t *testing.T) {
 	for _, size := range []browser.Size{browser.Tablet, browser.TabletUpright, browser.Phone} {
 		p.Resize(size)
 		paths := paths
-		if size == browser.Phone { // where there is least room
+		if size == browser.Phone || os.Getenv("PICTURES") != "" { // where there is least room
 			paths = everyKind
 		}
 		for _, path := range paths {
 			p.Go(server.URL + "/job/hall/" + path)
 			if bad := browser.Eval[string](p, faultsSeen); bad != "" {
 				t.Errorf("%s at %d by %d: %s", path, size.Width, size.Height, bad)
+			}
+			if os.Getenv("PICTURES") != "" {
+				p.Shot(strings.NewReplacer("/", "-", "?", "-", "|", "-", "&", "-", "=", "-").Replace(fmt.Sprintf("%d-form-%s", size.Width, path)))
 			}
 			if path == "sign" { // who signs reads to the end
 				continue

@@ -4,10 +4,12 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -103,14 +105,24 @@ func (s *tried) get(path string) *httptest.ResponseRecorder {
 	return w
 }
 
+// post sends a form as a browser does: with line ends of its own.
 func (s *tried) post(path string, form url.Values) *httptest.ResponseRecorder {
 	s.t.Helper()
+	form = maps.Clone(form)
+	for name, texts := range form {
+		form[name] = slices.Clone(texts)
+		for i, text := range texts {
+			form[name][i] = lineEnds.Replace(text)
+		}
+	}
 	r := httptest.NewRequest("POST", path, strings.NewReader(form.Encode()))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	w := httptest.NewRecorder()
 	s.site.ServeHTTP(w, r)
 	return w
 }
+
+var lineEnds = strings.NewReplacer("\r\n", "\r\n", "\r", "\r\n", "\n", "\r\n")
 
 // formOn gives what the form on a page would send as it stands.
 func (s *tried) formOn(path string) url.Values {

@@ -53,6 +53,11 @@ var stoneKind = Kind{
 				return odd
 			}
 		}
+		for _, p := range s.Back {
+			if !d.Roof.onPlan(p) {
+				return []Problem{{Field: "back", Says: p.Key() + " is not on the plan. Is it named right?"}}
+			}
+		}
 		return nil
 	},
 	Say: func(_ *Day, b Body) string {

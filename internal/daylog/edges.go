@@ -2,6 +2,7 @@ package daylog
 
 import (
 	"slices"
+	"strings"
 
 	"duskline/internal/roofplan"
 )
@@ -76,7 +77,7 @@ var edgeKind = Kind{
 	New: func() Body { return new(EdgeWork) },
 	Fields: func(d *Day) []Field {
 		return []Field{
-			{Name: "edges", Label: "Edges", Type: Many, Options: options(d.Roof.openEdges()...), Required: true},
+			{Name: "edges", Label: "Edges", Type: Many, Options: edgeOptions(d.Roof.openEdges()), Required: true},
 			{Name: "done", Label: "Done", Type: Choice, Default: "secured", Options: options("secured", "flashed", "terminated")},
 			{Name: "feet", Label: "Length", Type: Length, Unit: "ft"},
 			{Name: "with", Label: "With", Type: Text},
@@ -99,6 +100,15 @@ var edgeKind = Kind{
 		return say(say("edge "+List(e.Edges)+" "+e.Done), long(e.Feet), after("with", e.With))
 	},
 	Places: func(b Body) []string { return b.(*EdgeWork).Edges },
+}
+
+// edgeOptions names edges as one says them: 5@north is panel 5 north.
+func edgeOptions(names []string) []Option {
+	all := options(names...)
+	for i := range all {
+		all[i].Label = "Panel " + strings.Replace(names[i], "@", " ", 1)
+	}
+	return all
 }
 
 func (*EdgeWork) kind() *Kind { return &edgeKind }

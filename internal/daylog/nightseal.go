@@ -38,7 +38,7 @@ var nightSealKind = Kind{
 			{Name: "panels", Label: "Leading edge of panels", Type: PanelNames, Default: d.Roof.newest()},
 			{Name: "tops", Label: "Top edges of today's turn-ups", Type: Tick, Default: true},
 			{Name: "details", Label: "Open pipes, drains, curbs", Type: Many, Options: options(d.Roof.openDetails()...)},
-			{Name: "edges", Label: "Other edges", Type: Many, Options: options(d.Roof.openEdges()...)},
+			{Name: "edges", Label: "Other edges", Type: Many, Options: edgeOptions(d.Roof.openEdges())},
 			{Name: "material", Label: "With", Type: Choice, Again: true, Options: options("sealant", "tape strip", "foam", "asphalt")},
 			{Name: "seams", Label: "Parts of runs held short", Type: Stretches, Default: d.Roof.unsealed()},
 			{Name: "way", Label: "Water has a way to a drain", Type: Tick},
