@@ -163,6 +163,9 @@ func (d *Day) Tally() Tally {
 func (t *Tally) seams(d *Day) {
 	for i := range d.Roof.Seams {
 		s := &d.Roof.Seams[i]
+		if len(s.Runs) == 0 { // what is closed today is among them
+			continue
+		}
 		before := d.Opening.Seam(s.Name).Closed()
 		made := SeamMade{Seam: s.Name}
 		for _, p := range s.Closed() {

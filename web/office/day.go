@@ -199,7 +199,7 @@ func (p *pages) dayList(v *daysVisit) error {
 		}
 		later = date
 		r := &record{id: v.id, job: v.job, day: d, today: v.day.Setup, zone: v.zone, tally: d.Tally(), changes: d.Revisions(nil)}
-		row := DayRow{URL: v.dayURL(d.Date), Paper: v.jobURL("day/" + string(d.Date) + "/summary"), Date: date.Format("Mon 2 January 2006"), Standing: r.standing(), Revision: "no"}
+		row := DayRow{URL: v.dayURL(d.Date), Paper: v.jobURL("day/" + string(d.Date) + "/summary"), Date: date.Format("Mon 2 January 2006"), Standing: r.standing(), Revision: "–"}
 		if n := r.revision(); n > 0 {
 			row.Revision = fmt.Sprint(n)
 		}
@@ -319,6 +319,11 @@ func (v *daysVisit) showDay(status int, wrong, failed string) error {
 		view.Form = form
 	}
 	view.Tables = []Table{r.quantities(), r.stone(), r.crew(), r.equipment(), r.weather(), r.lots(), r.late(), r.struckAndCorrected()}
+	for _, t := range []Table{r.deficiencies(), r.visits(), r.instructions(), r.trades(), r.delays(), r.notes()} {
+		if len(t.Rows) > 0 {
+			view.Tables = append(view.Tables, t)
+		}
+	}
 	view.Entries = web.EntriesOf(r.day, v.day.Setup, v.zone)
 	for _, l := range r.day.Lines {
 		view.Count += len(l.Members())
