@@ -83,7 +83,7 @@ func found(s *Situation) []script.Found {
 }
 
 // toCome are rules that the worked days name and that are not there yet.
-var toCome = []string{"closed-over-open",
+var toCome = []string{
 	"dark-work", "ticket-mismatch", "weather-stop"}
 
 // TestExamples holds every example against all rules, in every way of writing
@@ -245,6 +245,10 @@ func TestLimits(t *testing.T) {
 		"cover-short.size_in":          "12 in",
 		"edge-early.wait_min":          "240 min",
 		"strip-left.strip_nights":      "1 nights",
+		"ballast-light.under_percent":  "10 %",
+		"ballast-light.area_sqft":      "500 sq ft",
+		"ballast-heavy.over_percent":   "10 %",
+		"ballast-heavy.load_psf":       "0 psf",
 		"mat-bare.strip_ft":            "3 ft",
 		"perimeter-open.stone_ft":      "3 ft",
 		"prime-stale.note_min":         "60 min",

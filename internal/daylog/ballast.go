@@ -16,6 +16,8 @@ type StoneSpread struct {
 	Stone    string `json:"stone,omitempty"` // as its ticket calls it
 	Means    string `json:"means,omitempty"` // of moving it: "carts", "buggies", "conveyor"
 	Done     bool   `json:"done,omitempty"`  // nothing more comes there
+	Zone     string `json:"zone,omitempty"`  // where stones differ by zone: "field", "perimeter", "corner"
+	Unwashed bool   `json:"unwashed,omitempty"`
 }
 
 // PanelPart is a length of a panel along its long side; To 0 says all of it.
@@ -29,10 +31,10 @@ type PanelPart struct {
 var stoneKind = Kind{
 	Name: "stone", Title: "Stone spread", Group: Stone, Writes: Crew, Live: true, Lasts: true,
 	Script: []string{"stone on; panel/panels {panels}; old strip/strips of {strips}; {lb} lb; held back at {back}; " +
-		"crushed {material=crushed}; pavers {material=pavers}; interlocking pavers {material=interlocking}; stone {stone}; moved by {means}; nothing more comes {done}"},
+		"crushed {material=crushed}; pavers {material=pavers}; interlocking pavers {material=interlocking}; stone {stone}; moved by {means}; nothing more comes {done}; in the {zone:word}; not washed {unwashed}"},
 	New: func() Body { return new(StoneSpread) },
 	Fields: func(d *Day) []Field {
-		return []Field{
+		fields := []Field{
 			{Name: "panels", Label: "On panels", Type: PanelParts},
 			{Name: "strips", Label: "Earlier leading strips filled", Type: PanelNames},
 			{Name: "lb", Label: "Stone", Type: Whole, Unit: "lb", Max: 1e6},
@@ -41,7 +43,12 @@ var stoneKind = Kind{
 			{Name: "means", Label: "Moved by", Type: Choice, Again: true, Options: options("carts", "buggies", "conveyor")},
 			{Name: "material", Label: "Ballast", Type: Choice, Options: d.ballasts()},
 			{Name: "stone", Label: "Stone", Type: Text, Default: d.approved()},
+			{Name: "unwashed", Label: "Not washed: dirt, sand or fines in it", Type: Tick},
 		}
+		if d.byZone() {
+			fields = append(fields, Field{Name: "zone", Label: "Zone", Type: Choice, Options: options("field", "perimeter", "corner")})
+		}
+		return fields
 	},
 	Check: func(d *Day, b Body) []Problem {
 		s := b.(*StoneSpread)
@@ -74,7 +81,7 @@ var stoneKind = Kind{
 			out += ", " + Count(s.Pounds, "lb", "lb")
 		}
 		return say(out, map[string]string{"crushed": "crushed stone", "pavers": "pavers", "interlocking": "interlocking pavers"}[s.Material],
-			s.Stone, after("by", s.Means), when(s.Done, "nothing more comes there"))
+			s.Stone, after("in the", s.Zone), when(s.Unwashed, "not washed"), after("by", s.Means), when(s.Done, "nothing more comes there"))
 	},
 	Places: func(b Body) []string {
 		var names []string

@@ -220,12 +220,13 @@ func penetrationCheck(d *Day, b Body) []Problem {
 	return nil
 }
 
-var approvedScript = []string{"approved stone {stone}; size {size}; shape {shape}; washed {washed}; zone {zone}; at {psf} psf; gone {gone}"}
+var approvedScript = []string{"approved stone {stone}; also called {alias}; size {size}; shape {shape}; washed {washed}; zone {zone}; at {psf} psf; gone {gone}"}
 
 func approvedFields(d *Day) []Field {
 	return []Field{
 		{Name: "stone", Label: "Name on tickets", Type: Text, Required: true},
-		{Name: "size", Label: "Size number", Type: Text},
+		{Name: "alias", Label: "Also called", Type: Text},
+		{Name: "size", Label: "Size number", Type: Text, Help: "Of ASTM D448, as in 4."},
 		{Name: "shape", Label: "Shape", Type: Choice, Options: options("rounded", "crushed", "paver", "interlocking")},
 		{Name: "washed", Label: "Washed", Type: Tick, Default: true},
 		{Name: "zone", Label: "Zone", Type: Choice, Options: append([]Option{{"", "Everywhere"}}, options("field", "perimeter", "corner")...)},

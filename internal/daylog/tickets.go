@@ -200,7 +200,8 @@ func (b *TestSquare) apply(d *Day, l *Line) {
 
 // ApprovedStone is what the job takes for ballast in a zone.
 type ApprovedStone struct {
-	Stone  string  `json:"stone"` // as tickets call it
+	Stone  string  `json:"stone"`           // as tickets call it
+	Alias  string  `json:"alias,omitempty"` // as others call it
 	Size   string  `json:"size,omitempty"`
 	Shape  string  `json:"shape,omitempty"` // "rounded", "crushed", "paver", "interlocking"
 	Washed bool    `json:"washed,omitempty"`
@@ -235,6 +236,16 @@ func (b *ApprovedStone) apply(d *Day, l *Line) {
 		all = append(all, *b)
 	}
 	d.Setup.Stones = all
+}
+
+// byZone reports whether stones differ by zone.
+func (d *Day) byZone() bool {
+	for _, a := range d.Setup.Stones {
+		if a.Zone != "" {
+			return true
+		}
+	}
+	return false
 }
 
 // approved gives the approved stone where there is only one.
