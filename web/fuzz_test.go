@@ -30,13 +30,13 @@ func sound(t *testing.T, what string, w *httptest.ResponseRecorder, allowed ...i
 
 // FuzzForms sends any text as any form.
 func FuzzForms(f *testing.F) {
-	paths := []string{"run", "sign", "aside"}
+	paths := []string{"run", "sign", "aside", "undo"}
 	for _, k := range writable() {
 		paths = append(paths, "write/"+k.Name)
 		f.Add(len(paths)-1, midMorning(f).goodForm(k.Name).Encode())
 	}
 	f.Add(0, midMorning(f).runOf("seam=2|3&from=60&to=100", "priming", "test", "tape", "closed").Encode())
-	f.Add(1, midMorning(f).formOn("/job/hall/sign").Encode())
+	f.Add(1, midMorning(f).signForm().Encode())
 	for i, body := range []string{
 		"", "form=aaaaaaaaaaaaaaaa", "form=aaaaaaaaaaaaaaaa&at=now", "form=aaaaaaaaaaaaaaaa&at=now&keep=1&asked=air:+x&air=x",
 		"form=aaaaaaaaaaaaaaaa&at=other&at-other=%3Czz%3E&panel=%3Czz%3E&text=%3Czz%3E&seam-other=%3Czz%3E|1&places-other=1|2+%3Czz%3E",
@@ -81,7 +81,7 @@ func FuzzForms(f *testing.F) {
 		}
 		if s.count() > before {
 			day := string(s.last().Day)
-			for _, page := range []string{"/job/hall/", "/job/hall/entries", "/job/hall/sign", "/job/hall/?day=" + day, "/job/hall/entries?day=" + day} {
+			for _, page := range []string{"/job/hall/", "/job/hall/entries", "/job/hall/leaving", "/job/hall/?day=" + day, "/job/hall/entries?day=" + day} {
 				sound(t, page, s.get(page), 200)
 			}
 			if s.last().Kind != "sign" {

@@ -35,9 +35,7 @@ func (s *site) now(v *visit) error {
 	owed := checks.OwedNow(sit)
 	view := NowView{Frame: v.frame("Now", "Now"), Newer: v.day.Newer, Lacks: v.lacks(), Signed: v.signed()}
 	view.Frame.Clocks = true
-	for _, h := range sit.HeldBack() {
-		view.Held = append(view.Held, "Nothing is said of what may be missing at "+strings.Join(h.Places, ", ")+": "+h.Words+".")
-	}
+	view.Held = heldWords(sit)
 	var err error
 	if view.Saved, err = v.saved(); err != nil {
 		return err
@@ -110,6 +108,9 @@ func (v *visit) query(path string, q url.Values) string {
 	if v.day.Date != v.today {
 		q.Set("day", string(v.day.Date))
 	}
+	if v.then != "" {
+		q.Set("then", v.then)
+	}
 	if len(q) > 0 {
 		path += "?" + q.Encode()
 	}
@@ -155,7 +156,7 @@ func (v *visit) dayLine(sit *checks.Situation) *DayLine {
 func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 	b := Board{}
 	for _, f := range checks.Run(sit) {
-		if f.Aside == nil {
+		if !f.Settled() {
 			b.Warnings = append(b.Warnings, v.warning(f))
 		}
 	}
@@ -175,24 +176,31 @@ func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 	return b
 }
 
-// asides lists what was set aside and stands, now or as at leaving.
+// asides lists what was set aside or answered for and stands, now or as at
+// leaving.
 func (v *visit) asides(sit *checks.Situation) []Aside {
-	if len(v.day.Asides) == 0 {
+	if len(v.day.Asides)+len(v.day.Answers) == 0 {
 		return nil
 	}
 	var all []Aside
 	seen := map[string]bool{}
 	for _, s := range []*checks.Situation{sit, v.situation(true)} {
 		for _, f := range checks.Run(s) {
-			if f.Aside == nil || seen[f.Key] {
+			if !f.Settled() || seen[f.Key] {
 				continue
 			}
 			seen[f.Key] = true
-			by := f.Aside.Line
-			all = append(all, Aside{
-				Words: f.Says, Reason: f.Aside.Reason, By: v.person(by.Author) + ", " + v.clock(by.At),
-				Action: Action{Label: "Its line", About: f.Says, URL: v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(by.Root)},
-			})
+			a := Aside{Words: f.Says}
+			var by *daylog.Line
+			if f.Aside != nil {
+				by = f.Aside.Line
+				a.Reason, a.By = f.Aside.Reason, v.person(by.Author)+", "+v.clock(by.At)
+			} else {
+				by = f.Answered.Line
+				a.Done, a.By = f.Answered.What, v.person(f.Answered.Person)+" answers for it, "+v.clock(by.At)
+			}
+			a.Action = Action{Label: "Its line", About: f.Says, URL: v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(by.Root)}
+			all = append(all, a)
 		}
 	}
 	return all
@@ -212,10 +220,27 @@ func (v *visit) warning(f checks.Finding) Warning {
 	}
 	w.Do = v.answer(f.Answer)
 	w.Do.About = f.Says
-	if f.Check.Severity != checks.People && !f.Asks {
-		w.SetAside = v.crew(Action{Label: "Set aside", About: f.Says, URL: v.asideURL(f)})
+	if f.Asks {
+		return w
 	}
+	w.SetAside = Action{Label: "Set aside", About: f.Says, URL: v.asideURL(f)}
+	if f.Check.Severity == checks.People {
+		w.SetAside.Label, w.Answers = "Answer for it", v.answers()
+	}
+	w.SetAside = v.crew(w.SetAside)
 	return w
+}
+
+// answers says who answers for what can hurt people.
+func (v *visit) answers() string {
+	switch ids := v.day.Competent(); len(ids) {
+	case 0:
+		return "Who answers for it? Name the competent person."
+	case 1:
+		return v.person(ids[0]) + " answers for it."
+	default:
+		return v.people(ids) + " answer for it."
+	}
 }
 
 // answer is the button that opens the form a finding or owed work asks for.
@@ -297,7 +322,7 @@ func (v *visit) thumb(sit *checks.Situation, owed []checks.Owed) []Action {
 	if v.day.Started.IsZero() {
 		all = append(all, Action{Label: "Start the day", Note: dateWords(v.day.Date), URL: v.several("morning")})
 	} else if down := checks.Calls(sit).ToolsDown; !down.IsZero() && !v.now.Before(down) {
-		all = append(all, Action{Label: "Sign the day", Note: "and see what stands", URL: v.url("sign" + v.dayQuery("?"))})
+		all = append(all, Action{Label: "Leaving", Note: "what is open, then sign", URL: v.url("leaving" + v.dayQuery("?"))})
 	} else if !down.IsZero() && v.now.After(down.Add(-closingUp)) {
 		set = "evening"
 	}

@@ -141,7 +141,7 @@ func TestThumbAtTheEnd(t *testing.T) {
 	s := midMorning(t)
 	s.at("15:12")
 	labels, urls := s.thumb()
-	if !strings.HasPrefix(labels[0], "Sign the day") || urls[0] != "/job/hall/sign" {
+	if !strings.HasPrefix(labels[0], "Leaving") || urls[0] != "/job/hall/leaving" {
 		t.Errorf("after tools down the thumb offers %q", labels)
 	}
 	s.sign()
@@ -186,7 +186,7 @@ func TestEmptyJob(t *testing.T) {
 		s.log = store.NewMemory()
 		s.open()
 		s.write(bodies...)
-		for _, path := range []string{"", "entries", "write", "run", "run?seam=1|2&from=0&to=9", "sign", "aside?key=x", "entries?day=2026-10-05", "?saved=" + newID(1)} {
+		for _, path := range []string{"", "entries", "write", "run", "run?seam=1|2&from=0&to=9", "leaving", "sign", "aside?key=x", "entries?day=2026-10-05", "?saved=" + newID(1)} {
 			w := s.get("/job/hall/" + path)
 			if w.Code >= 500 || w.Code == 404 || (path == "" || strings.HasPrefix(path, "entries")) && w.Code != http.StatusOK {
 				t.Errorf("%s, %s: %d", name, path, w.Code)
@@ -227,20 +227,20 @@ func TestNowSaysWhatIsMissing(t *testing.T) {
 	}
 }
 
-// What can hurt people has no link to set it aside, and what is asked neither.
+// What can hurt people is answered for, not set aside, and what is asked neither.
 func TestWhatCanBeSetAside(t *testing.T) {
 	v := &visit{site: &site{}, id: "hall", day: &daylog.Day{Setup: &daylog.Setup{}}, who: Who{Person: "ada", Reads: true, Writes: []daylog.Writer{daylog.Crew}}}
 	for _, x := range []struct {
 		f    checks.Finding
-		want bool
+		want string
 	}{
-		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.Stop}}, true},
-		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.Today}}, true},
-		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.Stop}, Asks: true}, false},
-		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.People}}, false},
+		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.Stop}}, "Set aside"},
+		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.Today}}, "Set aside"},
+		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.Stop}, Asks: true}, ""},
+		{checks.Finding{Key: "k", Says: "s", Check: &checks.Check{Severity: checks.People}}, "Answer for it"},
 	} {
-		if got := v.warning(x.f).SetAside.Label != ""; got != x.want {
-			t.Errorf("%s, asks %v: can be set aside: %v", x.f.Check.Severity, x.f.Asks, got)
+		if got := v.warning(x.f).SetAside.Label; got != x.want {
+			t.Errorf("%s, asks %v: its link is %q, want %q", x.f.Check.Severity, x.f.Asks, got, x.want)
 		}
 	}
 }

@@ -48,7 +48,7 @@ type Warning struct {
 	Seen     string // "2 h 35 min"; empty when there is nothing to measure
 	Limit    string // "4 h"
 	Source   string // "common practice"
-	Answers  string // for People: the competent person's name
+	Answers  string // for People: who answers, in a sentence
 	Do       Action // the button; none when its label is empty
 	SetAside Action // the link; none when its label is empty
 }
@@ -125,10 +125,11 @@ type Board struct {
 	Aside    []Aside
 }
 
-// Aside is a warning that somebody set aside. It stands, quietly.
+// Aside is a warning that somebody set aside or answered for. It stands, quietly.
 type Aside struct {
 	Words  string
 	Reason string
+	Done   string // instead of a reason, where somebody answered for it
 	By     string // "R. Example, 15:08"
 	Action Action // to its line
 }

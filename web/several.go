@@ -85,11 +85,11 @@ func (v *visit) saveSeveral(r *several) error {
 	if !ok || len(r.wrong) > 0 {
 		return v.showSeveral(http.StatusUnprocessableEntity, r)
 	}
-	return v.keep(v.url("?saved="+form+v.dayQuery("&")), drafts...)
+	return v.keep(v.savedURL(form), drafts...)
 }
 
 func (v *visit) showSeveral(status int, r *several) error {
-	form := Form{Heading: r.heading, URL: r.url, Wrong: r.wrong, Cancel: Action{Label: "Back to Now", URL: v.url(v.dayQuery("?"))}}
+	form := Form{Heading: r.heading, URL: r.url, Wrong: r.wrong, Cancel: v.back()}
 	var top FieldGroup
 	logged := map[string]string{}
 	if r.where != nil {

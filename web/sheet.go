@@ -34,7 +34,7 @@ func (v *visit) formOf(sh *sheet) (Form, error) {
 		Heading: Heading{Title: sh.kind.Title, Lead: sh.kind.Help},
 		URL:     v.url("write/" + sh.kind.Name),
 		Asks:    sh.asks,
-		Cancel:  Action{Label: "Back to Now", URL: v.url(v.dayQuery("?"))},
+		Cancel:  v.back(),
 	}
 	if sh.of != nil {
 		form.Heading = Heading{Title: "Correct: " + sh.kind.Title, Lead: v.clock(sh.of.At) + " " + v.says(sh.of.Entry) + ". What it says now stays readable."}

@@ -14,66 +14,30 @@ import (
 	"duskline/internal/store"
 )
 
-// SignView is the page that closes a day: what is open, then the signature.
-type SignView struct {
-	Frame    Frame
-	Title    string
-	Warnings []Warning // what may still be settled or set aside
-	Stood    []string  // what stands, in the words that are frozen
-	Asides   []Aside
-	Signed   Signature // once it is signed; then there is no form
-	Form     Form
-}
+// askSign is GET /job/{job}/sign: the signature is the last step of Leaving.
+func (s *site) askSign(v *visit) error { return v.leave(v.url("leaving" + v.dayQuery("?"))) }
 
-// askSign is GET /job/{job}/sign: what is open before the crew may go, and what
-// the signature will freeze.
-func (s *site) askSign(v *visit) error {
-	return v.signForm(http.StatusOK, "", nil)
-}
-
-func (v *visit) signForm(status int, wrong string, more []string) error {
-	view := SignView{Frame: v.frame("Sign the day", ""), Title: "Sign " + v.dayWords(v.day.Date)}
-	if v.day.Signed() {
-		view.Signed = v.signed()
-		return v.show(status, SignPage(view))
-	}
+// signStep asks for the signature: the statement, and with it what the page
+// covers and shows as standing.
+func (v *visit) signStep(stood []daylog.Stood, wrong string, more []string) (Form, error) {
+	form := Form{URL: v.url("sign"), Wrong: more, Failed: "Not signed yet", Submit: "Sign"}
 	heads, err := v.Log.Heads(v.r.Context(), v.id)
 	if err != nil {
-		return err
+		return form, err
 	}
 	vector, err := json.Marshal(heads)
 	if err != nil {
-		return err
+		return form, err
 	}
-	sit := v.situation(true)
-	for _, f := range checks.Run(sit) {
-		if f.Aside == nil {
-			view.Warnings = append(view.Warnings, v.warning(f))
-		}
-	}
-	view.Asides = v.asides(sit)
-	stood := checks.Stood(sit)
-	view.Stood = stoodWords(stood)
 	statement := usualStatement(v.day)
 	if typed := v.r.PostForm; typed.Has("statement") {
 		statement = typed.Get("statement")
 	}
-	view.Form = Form{
-		URL:   v.url("sign"),
-		Wrong: more,
-		Groups: []FieldGroup{{Fields: []Field{{Name: "statement", Kind: FieldLongText, Label: "Statement", Value: statement, Error: wrong, Needed: true,
-			Help: v.who.Name + " signs."}}}},
-		Submit: "Sign",
-		Cancel: Action{Label: "Back to Now", URL: v.url(v.dayQuery("?"))},
-	}
-	if view.Form.Hidden, err = v.hidden(); err != nil {
-		return err
-	}
-	view.Form.Hidden = append(view.Form.Hidden, Hidden{"vector", string(vector)}, Hidden{"stood", digest(stood)})
-	if len(view.Form.faults()) > 0 {
-		view.Frame.Title = "Not saved: " + view.Frame.Title
-	}
-	return v.show(status, SignPage(view))
+	form.Groups = []FieldGroup{{Fields: []Field{{Name: "statement", Kind: FieldLongText, Label: "Statement", Value: statement, Error: wrong, Needed: true,
+		Help: v.who.Name + " signs. What is written later is marked as written after signing."}}}}
+	form.Hidden, err = v.hidden()
+	form.Hidden = append(form.Hidden, Hidden{"vector", string(vector)}, Hidden{"stood", digest(stood)})
+	return form, err
 }
 
 func usualStatement(d *daylog.Day) string {
@@ -86,14 +50,17 @@ func usualStatement(d *daylog.Day) string {
 	return ""
 }
 
-// stoodWords are the frozen words, each with the reason if it was set aside.
-func stoodWords(all []daylog.Stood) []string {
+// stoodWords are the frozen words, each with the reason if it was set aside or
+// with who answered for it.
+func (v *visit) stoodWords(all []daylog.Stood) []string {
 	var words []string
 	for _, s := range all {
 		say := s.Words
 		switch {
 		case s.Asks:
 			say += " (asked, not answered)"
+		case s.By != "":
+			say += " Answered for by " + v.person(s.By) + ": " + s.Reason
 		case s.Reason != "":
 			say += " Set aside: " + s.Reason
 		}
@@ -117,7 +84,7 @@ func digest(all []daylog.Stood) string {
 func (s *site) saveSign(v *visit) error {
 	typed := v.r.PostForm
 	d := v.draft(typed.Get("form"))
-	next := v.url("?saved=" + d.ID + v.dayQuery("&"))
+	next := v.savedURL(d.ID)
 	if v.day.Signed() {
 		if slices.ContainsFunc(v.day.Signatures, func(s daylog.Signature) bool { return s.Line.Form() == d.ID }) {
 			return v.leave(next)
@@ -130,6 +97,9 @@ func (s *site) saveSign(v *visit) error {
 	if b.Statement == "" {
 		wrong = "Say what you sign."
 	}
+	if n := holding(checks.Run(sit)); n > 0 {
+		more = append(more, daylog.Count(n, "thing is", "things are")+" open without an answer: settle it, or say why it may stand.")
+	}
 	switch {
 	case json.Unmarshal([]byte(typed.Get("vector")), &b.Vector) != nil || len(b.Vector) == 0:
 		more = append(more, "This page had lost what the signature covers. Read it again, then sign.")
@@ -137,7 +107,7 @@ func (s *site) saveSign(v *visit) error {
 		more = append(more, "What stands has changed since you opened this page. Read it again, then sign.")
 	}
 	if wrong != "" || len(more) > 0 {
-		return v.signForm(http.StatusUnprocessableEntity, wrong, more)
+		return v.showLeaving(http.StatusUnprocessableEntity, wrong, more)
 	}
 	d.At, d.Body = v.now.UTC(), b
 	return v.keep(next, d)
@@ -154,7 +124,7 @@ func (v *visit) signed() Signature {
 		Signed:    "Signed " + v.clock(l.At) + " by " + v.person(l.Author),
 		CheckCode: daylog.CheckCode(v.id, v.day, first, v.forks()),
 		Statement: first.Statement,
-		Stood:     stoodWords(first.Stood),
+		Stood:     v.stoodWords(first.Stood),
 	}
 	if day := v.dayOf(l.At); day != v.day.Date {
 		s.Signed += " on " + v.dayWords(day)

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"html"
 	"maps"
 	"net/http"
 	"net/url"
@@ -13,10 +14,36 @@ import (
 	"duskline/internal/daylog"
 )
 
+// letStand lets all stand that holds up the signature.
+func (s *tried) letStand(reason string) {
+	s.t.Helper()
+	link := regexp.MustCompile(`/job/hall/aside\?[^"]+`)
+	for {
+		page := s.get("/job/hall/leaving").Body.String()
+		if strings.Contains(page, `name="statement"`) {
+			return
+		}
+		all := link.FindAllString(page, -1)
+		if all == nil {
+			s.t.Fatalf("nothing to sign, and nothing holds it up: %s", text(page))
+		}
+		s.fill(html.UnescapeString(all[len(all)-1]), url.Values{"reason": {reason}})
+	}
+}
+
+// signForm is what the page to sign would send, once nothing holds it up.
+func (s *tried) signForm() url.Values {
+	s.t.Helper()
+	s.letStand("tomorrow")
+	page := s.get("/job/hall/leaving").Body.String()
+	_, form, _ := strings.Cut(page, `action="/job/hall/sign"`)
+	return formIn(form)
+}
+
 // sign signs the day as its page stands.
 func (s *tried) sign() url.Values {
 	s.t.Helper()
-	form := s.formOn("/job/hall/sign")
+	form := s.signForm()
 	if w := s.post("/job/hall/sign", form); w.Code != http.StatusSeeOther {
 		s.t.Fatalf("signing: %d\n%s", w.Code, w.Body)
 	}
@@ -28,14 +55,14 @@ func (s *tried) sign() url.Values {
 func TestSigning(t *testing.T) {
 	s := midMorning(t)
 	s.at("15:15")
-	page := s.get("/job/hall/sign").Body.String()
+	form := s.signForm()
+	page := s.get("/job/hall/leaving").Body.String()
 	read := text(page)
-	for _, want := range []string{"Sign Tuesday 6 October", "Before the crew may go", "Frozen with the signature", "true record of the day's work", "Ada Invented, foreman signs"} {
+	for _, want := range []string{"Leaving", "Off the roof 15:30 everybody, tools down 15:10", "Frozen with the signature", "true record of the day's work", "Ada Invented, foreman signs"} {
 		if !strings.Contains(read, want) {
 			t.Errorf("the page to sign lacks %q: %s", want, read)
 		}
 	}
-	form := formIn(page)
 	w := s.post("/job/hall/sign", form)
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("%d\n%s", w.Code, w.Body)
@@ -46,18 +73,18 @@ func TestSigning(t *testing.T) {
 		t.Fatal("nothing stood: the test proves nothing")
 	}
 	for _, stood := range sig.Stood {
-		if strings.Count(read, stood.Words) < 2 { // as a card, and among what is frozen
+		if strings.Count(read, stood.Words) < 2 { // as set aside or asked, and among what is frozen
 			t.Errorf("the page did not show %q", stood.Words)
 		}
 	}
 	code := daylog.CheckCode("hall", d, sig, nil)
-	for _, path := range []string{"/job/hall/", "/job/hall/entries", "/job/hall/sign"} {
+	for _, path := range []string{"/job/hall/", "/job/hall/entries", "/job/hall/leaving"} {
 		read := text(s.get(path).Body.String())
 		if !strings.Contains(read, "Signed 15:15 by Ada Invented") || !strings.Contains(read, "Check code "+code) {
 			t.Errorf("%s does not say who signed, when and over what: %s", path, read)
 		}
 	}
-	if got := s.get("/job/hall/sign").Body.String(); strings.Contains(got, "<form") && strings.Contains(got, "statement\"") {
+	if got := s.get("/job/hall/leaving").Body.String(); strings.Contains(got, `name="statement"`) {
 		t.Error("a signed day can be signed again")
 	}
 
@@ -67,11 +94,11 @@ func TestSigning(t *testing.T) {
 	if got := s.row("gate locked"); !strings.Contains(got, "after signing") {
 		t.Errorf("written after signing, it reads %q", got)
 	}
-	if got := s.row("Panel 3"); strings.Contains(got, "after signing") {
+	if got := s.row("Panel 3 in position"); strings.Contains(got, "after signing") {
 		t.Errorf("written before signing, it reads %q", got)
 	}
-	s.fill(s.action("Panel 3", "correct"), url.Values{"why": {"late"}})
-	if got := s.row("Panel 3"); !strings.Contains(got, "after signing") {
+	s.fill(s.action("Panel 3 in position", "correct"), url.Values{"why": {"late"}})
+	if got := s.row("Panel 3 in position"); !strings.Contains(got, "after signing") {
 		t.Errorf("corrected after signing, it reads %q", got)
 	}
 	if read := text(s.get("/job/hall/").Body.String()); !strings.Contains(read, "2 lines written or changed after signing") || !strings.Contains(read, code) {
@@ -93,7 +120,7 @@ func TestSigning(t *testing.T) {
 func TestSignatureCoversWhatItsPageShowed(t *testing.T) {
 	s := midMorning(t)
 	s.at("15:15")
-	form := s.formOn("/job/hall/sign")
+	form := s.signForm()
 	s.fill("/job/hall/write/note", url.Values{"text": {"came in between"}})
 	if w := s.post("/job/hall/sign", form); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d\n%s", w.Code, w.Body)
@@ -117,7 +144,7 @@ func TestSigningAgainstAnotherPage(t *testing.T) {
 	} {
 		s := midMorning(t)
 		s.at("15:15")
-		form := s.formOn("/job/hall/sign")
+		form := s.signForm()
 		form.Set("statement", "All this is true.")
 		maps.Copy(form, change)
 		before := s.count()
@@ -127,6 +154,7 @@ func TestSigningAgainstAnotherPage(t *testing.T) {
 			t.Errorf("%v: %d\n%s", change, w.Code, page)
 			continue
 		}
+		_, page, _ = strings.Cut(page, `action="/job/hall/sign"`)
 		again := formIn(page)
 		if again.Get("statement") != form.Get("statement") {
 			t.Errorf("%v: the statement is %q", change, again.Get("statement"))
@@ -138,7 +166,7 @@ func TestSigningAgainstAnotherPage(t *testing.T) {
 	}
 	s := midMorning(t)
 	s.at("15:15")
-	form := s.formOn("/job/hall/sign")
+	form := s.signForm()
 	s.fill("/job/hall/write/treatment", url.Values{"places": {`{"on":"2|3","at":492}`}})
 	if w := s.post("/job/hall/sign", form); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "What stands has changed") {
 		t.Errorf("something was settled in between: %d", w.Code)
@@ -185,11 +213,12 @@ func TestSetAside(t *testing.T) {
 		}
 	}
 	read := text(s.get("/job/hall/").Body.String())
-	if !strings.Contains(read, "Set aside "+form.Get("words")) || !strings.Contains(read, "Reason: sealant <b>held</b> back Ada Invented, 12:30") {
+	if !strings.Contains(read, "Set aside or answered for "+form.Get("words")) || !strings.Contains(read, "Reason: sealant <b>held</b> back Ada Invented, 12:30") {
 		t.Errorf("Now does not show what was set aside, why and by whom: %s", read)
 	}
 	s.at("15:15")
-	if read := text(s.get("/job/hall/sign").Body.String()); !strings.Contains(read, form.Get("words")+" Set aside: sealant <b>held</b> back") {
+	s.letStand("tomorrow")
+	if read := text(s.get("/job/hall/leaving").Body.String()); !strings.Contains(read, form.Get("words")+" Set aside: sealant <b>held</b> back") {
 		t.Errorf("the page to sign does not show it: %s", read)
 	}
 	// The reason can be corrected; what it hangs on cannot.
@@ -211,7 +240,7 @@ func TestSetAsideAheadOfLeaving(t *testing.T) {
 	if got := s.findings(); strings.Contains(strings.Join(got, " "), "no edge treatment") {
 		t.Fatalf("it stands already: %q", got)
 	}
-	page := s.get("/job/hall/sign").Body.String()
+	page := s.get("/job/hall/leaving").Body.String()
 	link := regexp.MustCompile(`/job/hall/aside\?key=edge-open[^"]+`).FindString(page)
 	if link == "" {
 		t.Fatalf("nothing about edges to set aside: %s", text(page))
@@ -241,7 +270,7 @@ func TestSigningPastMidnight(t *testing.T) {
 	s := midMorning(t)
 	s.at("23:30")
 	s.now = s.now.Add(90 * time.Minute)
-	if read := text(s.get("/job/hall/sign").Body.String()); !strings.Contains(read, "Sign Tuesday 6 October") {
+	if read := text(s.get("/job/hall/leaving").Body.String()); !strings.Contains(read, "Then sign") || strings.Contains(read, "Leaving, Tuesday") {
 		t.Error(read)
 	}
 	s.sign()

@@ -34,7 +34,7 @@ func TestSiteAsDrawn(t *testing.T) {
 	server := s.served()
 	b := browser.Start(t)
 	p := b.Open(browser.Tablet)
-	paths := []string{"", "entries", "write", "run?seam=2|3&from=60&to=100", "run?seam=2|3&from=60&to=100&did=closed", "sign", "several/morning", "several/work", "several/stone", "several/evening", "write/closed", "write/stone", "write/weather", "write/start", "write/covers"}
+	paths := []string{"", "entries", "write", "run?seam=2|3&from=60&to=100", "run?seam=2|3&from=60&to=100&did=closed", "leaving", "several/morning", "several/work", "several/stone", "several/evening", "write/closed", "write/stone", "write/weather", "write/start", "write/covers"}
 	everyKind := paths
 	for _, k := range writable() {
 		everyKind = append(everyKind, "write/"+k.Name)
@@ -53,7 +53,7 @@ func TestSiteAsDrawn(t *testing.T) {
 			if os.Getenv("PICTURES") != "" {
 				p.Shot(strings.NewReplacer("/", "-", "?", "-", "|", "-", "&", "-", "=", "-").Replace(fmt.Sprintf("%d-form-%s", size.Width, path)))
 			}
-			if path == "sign" { // who signs reads to the end
+			if path == "leaving" { // who signs reads to the end
 				continue
 			}
 			if bad := browser.Eval[string](p, `(() => {

@@ -30,6 +30,7 @@ type tried struct {
 	// then runs, is from this machine's.
 	files http.Handler
 	skew  time.Duration
+	who   func(*http.Request, *daylog.Setup) Who // nil: the first foreman
 }
 
 const triedDay = "2026-10-06"
@@ -70,6 +71,9 @@ func (s *tried) open() {
 		},
 		Logf:   func(format string, args ...any) { s.t.Errorf("site: "+format, args...) },
 		Static: s.files,
+	}
+	if s.who != nil {
+		c.Who = s.who
 	}
 	if s.skew != 0 {
 		c.Now, c.Skew = time.Now, func() int { return int(s.skew.Seconds()) }

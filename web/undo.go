@@ -75,7 +75,7 @@ func (v *visit) linesOf(form string) []*daylog.Line {
 // minute ago, as a slip.
 func (s *site) undo(v *visit) error {
 	form, of := v.r.PostForm.Get("form"), v.r.PostForm.Get("of")
-	next := v.url("?undone=" + url.QueryEscape(of) + v.dayQuery("&"))
+	next := v.url(v.then + "?undone=" + url.QueryEscape(of) + v.dayQuery("&"))
 	if validForm(form) && len(v.written(form)) > 0 {
 		return v.leave(next)
 	}

@@ -114,6 +114,7 @@ func New(c Config) http.Handler {
 		r.Post("/run", s.page(s.saveRun, daylog.Crew))
 		r.Get("/several/{set}", s.page(s.askSeveral, daylog.Crew))
 		r.Post("/several/{set}", s.page(s.saveSeveralOf, daylog.Crew))
+		r.Get("/leaving", s.page(s.leaving))
 		r.Get("/aside", s.page(s.askAside, daylog.Crew))
 		r.Post("/aside", s.page(s.saveAside, daylog.Crew))
 		r.Get("/sign", s.page(s.askSign, daylog.Crew))
@@ -194,6 +195,7 @@ type visit struct {
 	now       time.Time // in zone
 	who       Who
 	looks     [2]*checks.Situation // as at work, as at leaving
+	then      string               // the page that forms lead back to: "" Now, "leaving"
 }
 
 // page makes a handler of a page's function. A page that writes says whose
@@ -230,6 +232,9 @@ func (v *visit) open(writes []daylog.Writer) error {
 	}
 	readable(v.r.Form)
 	readable(v.r.PostForm)
+	if v.r.Form.Get("then") == "leaving" {
+		v.then = "leaving"
+	}
 	now := v.Now().UTC().Truncate(time.Second)
 	if v.Skew != nil {
 		now = now.Add(time.Duration(v.Skew()) * time.Second)
@@ -329,6 +334,7 @@ func (v *visit) frame(title, current string) Frame {
 		Nav: []NavLink{
 			{Label: "Now", URL: v.url(v.dayQuery("?"))},
 			{Label: "Entries", URL: v.url("entries" + v.dayQuery("?"))},
+			{Label: "Leaving", URL: v.url("leaving" + v.dayQuery("?"))},
 		},
 	}
 	if v.Office != nil {
@@ -385,6 +391,7 @@ func send(w http.ResponseWriter, status int, page []byte) {
 
 // leave sends the browser on after something was saved.
 func (v *visit) leave(url string) error {
+	v.w.Header().Set("Cache-Control", "no-store")
 	http.Redirect(v.w, v.r, url, http.StatusSeeOther)
 	return nil
 }

@@ -105,7 +105,7 @@ func headers(t *testing.T, what string, r *http.Response) {
 
 func TestPagesAreFenced(t *testing.T) {
 	s := midMorning(t)
-	for _, path := range []string{"", "entries", "write", "write/panel", "run?other=1", "sign"} {
+	for _, path := range []string{"", "entries", "write", "write/panel", "run?other=1", "leaving"} {
 		headers(t, path, s.get("/job/hall/"+path).Result())
 	}
 	for _, must := range []string{"default-src 'self'", "frame-ancestors 'none'", "form-action 'self'", "base-uri 'none'"} {
@@ -213,7 +213,7 @@ func TestWhatBreaksInside(t *testing.T) {
 		switch name {
 		case "something panics":
 			*x.log.once = true
-			w = s.get("/job/hall/sign")
+			w = s.get("/job/hall/leaving")
 		case "no random numbers":
 			w = s.get("/job/hall/write/note")
 			before = s.count()

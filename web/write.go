@@ -56,7 +56,7 @@ func (sh *sheet) fields(d *daylog.Day) []daylog.Field {
 }
 
 // ownNames are what a form sends besides the fields that its kind declares.
-var ownNames = []string{"form", "day", "at", "begun", "why", "asked", "kept", "keep", "by", "photo"}
+var ownNames = []string{"form", "day", "at", "begun", "why", "asked", "kept", "keep", "by", "photo", "then"}
 
 const ownMark = "-field"
 
@@ -126,7 +126,7 @@ func (v *visit) kindNamed() (*daylog.Kind, error) {
 // plainKind reports whether a kind is written on the form made from its fields;
 // setting aside and signing have pages of their own.
 func plainKind(k *daylog.Kind) bool {
-	return k.Fields != nil && k.Writes == daylog.Crew && k.Name != "aside" && k.Name != "sign"
+	return k.Fields != nil && k.Writes == daylog.Crew && k.Name != "aside" && k.Name != "answered" && k.Name != "sign"
 }
 
 // askEntry is GET /job/{job}/write/{kind}?with=JSON&at=TIME: the form of one
@@ -402,7 +402,7 @@ func (v *visit) saveSheet(sh *sheet) error {
 	if sh.asksPhoto() && sh.typed.Get("photo") != "" {
 		drafts = append(drafts, v.photoOf(d))
 	}
-	next := v.url("?saved=" + d.Form() + v.dayQuery("&"))
+	next := v.savedURL(d.Form())
 	if sh.of != nil {
 		next = v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(sh.of.Root)
 	}
@@ -597,5 +597,9 @@ func (v *visit) hidden() ([]Hidden, error) {
 			return nil, err
 		}
 	}
-	return []Hidden{{"form", id}, {"day", string(v.day.Date)}}, nil
+	all := []Hidden{{"form", id}, {"day", string(v.day.Date)}}
+	if v.then != "" {
+		all = append(all, Hidden{"then", v.then})
+	}
+	return all, nil
 }

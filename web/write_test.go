@@ -708,7 +708,7 @@ func TestFormsHoldTogether(t *testing.T) {
 	}
 	pages["run"] = s.get("/job/hall/run?seam=2|3&from=60&to=100").Body.String()
 	pages["run refused"] = s.post("/job/hall/run", url.Values{"did.test": {"on"}, "did.closed": {"on"}}).Body.String()
-	pages["sign"] = s.get("/job/hall/sign").Body.String()
+	pages["sign"] = s.get("/job/hall/leaving").Body.String()
 	pages["now"] = s.get("/job/hall/").Body.String()
 	pages["entries"] = s.get("/job/hall/entries").Body.String()
 	holdTogether(t, pages)

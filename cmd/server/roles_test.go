@@ -222,6 +222,7 @@ var table = map[string]row{
 	"POST /job/{job}/run":                  {may: crew},
 	"GET /job/{job}/several/{set}":         {may: crew},
 	"POST /job/{job}/several/{set}":        {may: crew},
+	"GET /job/{job}/leaving":               {may: reads},
 	"GET /job/{job}/aside":                 {may: crew},
 	"POST /job/{job}/aside":                {may: crew},
 	"GET /job/{job}/sign":                  {may: crew},

@@ -23,6 +23,29 @@ func (s *Situation) aside(f Finding) *daylog.AsideLine {
 	return nil
 }
 
+// answered gives the newest answer to a finding of what can hurt people: same
+// key, same words.
+func (s *Situation) answered(f Finding) *daylog.AnsweredLine {
+	if f.Check.Severity != People {
+		return nil
+	}
+	for i := range slices.Backward(s.Day.Answers) {
+		if a := &s.Day.Answers[i]; a.Key == f.Key && a.Words == f.Says {
+			return a
+		}
+	}
+	return nil
+}
+
+// Settled reports whether somebody has answered for a finding or set it aside.
+func (f Finding) Settled() bool { return f.Aside != nil || f.Answered != nil }
+
+// Holds reports whether a finding holds up the signing of the day: it accuses,
+// is more than a note, and nobody has set it aside or answered for it.
+func (f Finding) Holds() bool {
+	return !f.Settled() && !f.Asks && f.Check.Severity.rank() < Notice.rank()
+}
+
 // Stood gives what stands, in the words that a signature freezes.
 func Stood(s *Situation) []daylog.Stood {
 	var out []daylog.Stood
@@ -31,19 +54,28 @@ func Stood(s *Situation) []daylog.Stood {
 		if f.Aside != nil {
 			st.Reason = f.Aside.Reason
 		}
+		if f.Answered != nil {
+			st.Reason, st.By = f.Answered.What, f.Answered.Person
+		}
 		out = append(out, st)
 	}
 	return out
 }
 
 // Complete fills in what only the rules know of an entry that is about to be
-// kept: the words of the warning that it sets aside, if it names no more than
-// its key, and what stood at signing. held is what its device holds. A
-// warning that does not stand is an error.
+// kept: the words of the warning that it sets aside or answers for, if it names
+// no more than its key, and what stood at signing. held is what its device
+// holds. A warning that does not stand is an error.
 func Complete(e *daylog.Entry, held []daylog.Entry, zone *time.Location) error {
-	aside, sets := e.Body.(*daylog.SetAside)
 	sign, signs := e.Body.(*daylog.Sign)
-	if (!sets || aside.Words != "") && (!signs || sign.Stood != nil) {
+	var key, words *string
+	switch b := e.Body.(type) {
+	case *daylog.SetAside:
+		key, words = &b.Key, &b.Words
+	case *daylog.Answered:
+		key, words = &b.Key, &b.Words
+	}
+	if (key == nil || *words != "") && (!signs || sign.Stood != nil) {
 		return nil
 	}
 	job := ""
@@ -57,13 +89,13 @@ func Complete(e *daylog.Entry, held []daylog.Entry, zone *time.Location) error {
 		return nil
 	}
 	found := append(Run(look(true)), Run(look(false))...) // some speak only while nobody leaves
-	i := slices.IndexFunc(found, func(f Finding) bool { return f.Key == aside.Key })
+	i := slices.IndexFunc(found, func(f Finding) bool { return f.Key == *key })
 	if i < 0 {
-		i = slices.IndexFunc(found, func(f Finding) bool { return strings.HasPrefix(f.Key, aside.Key+" ") })
+		i = slices.IndexFunc(found, func(f Finding) bool { return strings.HasPrefix(f.Key, *key+" ") })
 	}
 	if i < 0 {
-		return fmt.Errorf("no warning %q stands that could be set aside", aside.Key)
+		return fmt.Errorf("no warning %q stands that could be set aside or answered for", *key)
 	}
-	aside.Key, aside.Words = found[i].Key, found[i].Says
+	*key, *words = found[i].Key, found[i].Says
 	return nil
 }

@@ -157,6 +157,8 @@ type Finding struct {
 	Entry  []string // ids of the lines it speaks of
 	Answer Answer   // the one button that settles it
 	Aside  *daylog.AsideLine
+	// Answered is the competent person's answer, for what can hurt people.
+	Answered *daylog.AnsweredLine
 
 	places  []where // where it is; another tablet that was there may know better
 	absence bool    // speaks of something missing, though its rule does not

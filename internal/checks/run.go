@@ -64,7 +64,7 @@ func (s *Situation) run(rules []*Check) {
 					}
 				}
 			}
-			f.Aside = s.aside(f)
+			f.Aside, f.Answered = s.aside(f), s.answered(f)
 			found = append(found, f)
 		})
 	}

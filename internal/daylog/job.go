@@ -101,7 +101,9 @@ type Day struct {
 	ClosedIn   float64 // sq ft closed by something other than a panel
 	Reviews    []ReviewLine
 	Asides     []AsideLine
-	Acts       []Act // what was done where, in order
+	Answers    []AnsweredLine
+	Asked      []AskedLine // off the record
+	Acts       []Act       // what was done where, in order
 	Signatures []Signature
 	Newer      int // lines by a newer version: rules of absence hold back
 }
@@ -307,6 +309,7 @@ func (d *Day) run(forks []Branch) {
 			work = append(work, l)
 		}
 	}
+	d.Lines = slices.DeleteFunc(d.Lines, offRecord)
 	if len(office) > 0 {
 		slices.SortStableFunc(office, func(a, b *Line) int { return a.weigh(b.Entry) })
 		c := *d.Setup

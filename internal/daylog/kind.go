@@ -218,6 +218,8 @@ var kinds = []*Kind{
 	&photoKind,
 	&noteKind,
 	&asideKind,
+	&answeredKind,
+	&askedKind,
 	&strikeKind,
 
 	&releaseKind,

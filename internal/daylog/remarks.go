@@ -91,7 +91,8 @@ type Stood struct {
 	Key    string `json:"key"`
 	Words  string `json:"words"`
 	Asks   bool   `json:"asks,omitempty"`
-	Reason string `json:"reason,omitempty"` // set aside for
+	Reason string `json:"reason,omitempty"` // set aside for, or what was done
+	By     string `json:"by,omitempty"`     // the person who answered for it
 }
 
 var signKind = Kind{
