@@ -374,7 +374,7 @@ func (v *visit) readStretches(f daylog.Field, form url.Values) (any, error) {
 		}
 		o := daylog.OnSeam{Seam: seam}
 		if known, ok := v.day.Roof.Layout().Seam(seam); ok && strings.TrimSpace(span) == "" {
-			o.To = known.Length
+			o.Part = daylog.Part(known.Reach())
 		} else {
 			from, to, _ := strings.Cut(span, "to")
 			if o.From, err = roofplan.ParseLength(strings.TrimSpace(from), "ft"); err == nil {

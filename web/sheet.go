@@ -286,7 +286,7 @@ func (v *visit) likely(k *daylog.Kind, t daylog.FieldType) []string {
 		}
 		made := roof.Seam(s.Name)
 		switch {
-		case len(made.Open(daylog.Part{From: 0, To: s.Length})) > 0:
+		case len(made.Open(daylog.Part(s.Reach()))) > 0:
 			first = append(first, s.Name)
 		case len(made.Runs) > 0:
 			then = append(then, s.Name)
@@ -306,7 +306,7 @@ func (v *visit) placeNote(t daylog.FieldType, name string) string {
 			return "not on the plan"
 		}
 		made := v.day.Roof.Seam(name)
-		open := made.Open(daylog.Part{From: 0, To: s.Length})
+		open := made.Open(daylog.Part(s.Reach()))
 		for _, st := range made.Runs {
 			if st.Closed.IsZero() && !st.Primed.IsZero() {
 				return feet(st.From) + " to " + feet(st.To) + " ft primed " + v.clock(st.Primed.At)

@@ -364,7 +364,8 @@ func (v *visit) wholeSeam(sh *sheet, odd map[string]string) {
 	if !ok {
 		return
 	}
-	whole := map[string]roofplan.Length{"from": 0, "to": seam.Length}
+	reach := seam.Reach()
+	whole := map[string]roofplan.Length{"from": reach.From, "to": reach.To}
 	for _, f := range sh.fields(v.day) {
 		field := sh.bare(f)
 		end, of := whole[field]

@@ -30,8 +30,10 @@ func (o OnSeam) check(d *Day) []Problem {
 	if o.To <= o.From {
 		odd = append(odd, Problem{Field: "to", Says: "The end is not past the beginning. Feet run from the start of panel " + seam.A + "."})
 	}
-	if o.To > seam.Length {
-		odd = append(odd, Problem{Field: "to", Says: "Seam " + o.Seam + " is " + seam.Length.String() + " long with its turn-ups."})
+	if reach := seam.Reach(); o.To > reach.To {
+		odd = append(odd, Problem{Field: "to", Says: "Seam " + o.Seam + " ends at " + reach.To.String() + ", its turn-ups included."})
+	} else if o.From < reach.From-near {
+		odd = append(odd, Problem{Field: "from", Says: "Seam " + o.Seam + " begins at " + reach.From.String() + "."})
 	}
 	return odd
 }
@@ -282,7 +284,8 @@ func (b *HeldShort) apply(d *Day, l *Line) {
 	s := d.Roof.seam(b.Seam)
 	all := Part{0, b.To}
 	if seam, ok := d.Roof.layout.Seam(b.Seam); ok {
-		all.To = max(seam.Length, b.To)
+		reach := seam.Reach()
+		all = Part{reach.From, max(reach.To, b.To)}
 	}
 	s.Held = subtract(all, []Part{b.Part})
 	if b.Sealed {

@@ -224,6 +224,15 @@ func (s Seam) Point(at Length) Point {
 	return Point{along, across}
 }
 
+// Reach is from the seam's first foot to its last: behind a T-joint it does
+// not begin at 0.
+func (s Seam) Reach() Span {
+	if len(s.Spans) == 0 {
+		return Span{0, s.Length}
+	}
+	return Span{s.Spans[0].From, s.Spans[len(s.Spans)-1].To}
+}
+
 // Ends are the seam's ends at sides of the outline, in order of feet. The
 // slice belongs to the layout.
 func (s Seam) Ends() []End { return s.ends }

@@ -639,7 +639,8 @@ func wholeSeam(v values, day *daylog.Day) error {
 	if !ok {
 		return fmt.Errorf("from where to where along %s? Write: %s 0 to 50 ft", name, name)
 	}
-	v["from"], v["to"] = 0.0, float64(seam.Length)
+	reach := seam.Reach()
+	v["from"], v["to"] = float64(reach.From), float64(reach.To)
 	return nil
 }
 

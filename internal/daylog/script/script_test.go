@@ -772,3 +772,48 @@ func TestComplete(t *testing.T) {
 		t.Errorf("words %q, with %d entries held; want 7", got, held)
 	}
 }
+
+// A seam that begins in a T-joint does not begin at 0: all of it is from there
+// to its end, and its check asks about nothing else.
+func TestSeamFromAJoint(t *testing.T) {
+	s, err := Parse("joint.day", `job "Invented hall" in America/Chicago, leaving 16:30, pack-up 20 min, invented
+roof 100 ft north-south by 60 ft east-west, open
+row of panels 1 to 3 of 20 ft 3 1/3 in, 50 ft 2 1/2 in long, laps 5 in, from 0 ft east and 0 ft north
+row of panels 4 to 6 of 20 ft 3 1/3 in, 50 ft 2 1/2 in long, laps 5 in, from 0 ft east and 49 ft 9 1/2 in north
+day 2026-06-10
+07:00 start
+08:45 priming 4|5
+08:50 run 4|5 closed
+`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := s.Log(Live)
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := daylog.Fold(s.Job, g.Held("a", g.Entries[len(g.Entries)-1].Made)).On("2026-06-10")
+	plan, _ := day.Roof.Layout().Seam("4|5")
+	reach := daylog.Part(plan.Reach())
+	if reach.From == 0 {
+		t.Fatalf("4|5 begins at %s: the plan has no such joint", reach.From)
+	}
+	if open := day.Roof.Seam("4|5").Open(reach); len(open) > 0 {
+		t.Errorf("all of 4|5 is closed, and yet %v is open", open)
+	}
+	for _, c := range []struct {
+		from, to roofplan.Length
+		field    string // asked about
+	}{
+		{reach.From, reach.To, ""},
+		{0, reach.To, ""}, // within a foot it is the same place
+		{reach.From, reach.To + 12, "to"},
+		{reach.From - 18, reach.To, "from"},
+	} {
+		b := &daylog.Priming{OnSeam: daylog.OnSeam{Seam: "4|5", Part: daylog.Part{From: c.from, To: c.to}}}
+		odd := daylog.KindOf(b).Check(day, b)
+		if got := len(odd); got > 1 || got == 1 != (c.field != "") || got == 1 && odd[0].Field != c.field {
+			t.Errorf("%s to %s: %v, want a question about %q", c.from, c.to, odd, c.field)
+		}
+	}
+}
