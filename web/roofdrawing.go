@@ -95,7 +95,10 @@ func DrawRoof(id string, d *daylog.Day, owed []daylog.Place) (RoofDrawing, bool)
 	if len(layout.Panels) == 0 || len(corners) == 0 {
 		return RoofDrawing{}, false
 	}
-	dr := drawer{day: d, layout: layout, out: RoofDrawing{ID: id}, used: map[string]bool{}}
+	dr := drawer{day: d, layout: layout, out: RoofDrawing{ID: id}, used: map[string]bool{}, laid: map[string]daylog.Panel{}}
+	for _, p := range d.Roof.Panels {
+		dr.laid[p.Name] = p
+	}
 	dr.fit(corners)
 	dr.panels()
 	dr.seams()
@@ -115,6 +118,7 @@ type drawer struct {
 	scale  float64 // units to the inch
 	box    roofplan.Rect
 	used   map[string]bool // classes and marks that the key explains
+	laid   map[string]daylog.Panel
 }
 
 // fit finds the scale, and draws the outline with its measures.
@@ -191,13 +195,13 @@ func (dr *drawer) stripOf(p roofplan.Panel, width roofplan.Length) roofplan.Rect
 func (dr *drawer) panels() {
 	// Laid sheets go over what is planned, the newest on top of the ones it laps.
 	for _, placed := range dr.layout.Panels {
-		if _, laid := dr.day.Roof.Panel(placed.Name); !laid {
+		if _, laid := dr.laid[placed.Name]; !laid {
 			dr.area("planned", placed.Rect)
 			dr.label(placed, "planned", false)
 		}
 	}
 	for _, placed := range dr.layout.Panels {
-		if p, laid := dr.day.Roof.Panel(placed.Name); laid {
+		if p, laid := dr.laid[placed.Name]; laid {
 			dr.panel(placed, p)
 		}
 	}
@@ -293,12 +297,12 @@ func (dr *drawer) label(placed roofplan.Panel, word string, today bool) {
 
 func (dr *drawer) seams() {
 	for _, s := range dr.layout.Seams {
-		_, a := dr.day.Roof.Panel(s.A)
-		_, b := dr.day.Roof.Panel(s.B)
-		if !a || !b {
+		a, laidA := dr.laid[s.A]
+		b, laidB := dr.laid[s.B]
+		if !laidA || !laidB {
 			continue
 		}
-		if dr.day.Roof.Stood(s.Name) {
+		if a.Day == "" && b.Day == "" { // finished before the record begins
 			for _, span := range s.Spans {
 				dr.seam("made", s, daylog.Part{From: span.From, To: span.To})
 			}

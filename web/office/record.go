@@ -26,6 +26,7 @@ type record struct {
 	forks   []daylog.Branch
 	tally   daylog.Tally
 	closing *checks.Situation // as at leaving, or as it stands now
+	owed    []checks.Owed     // then
 	changes []daylog.Revision
 }
 
@@ -40,6 +41,7 @@ func newRecord(id string, job *daylog.Job, date daylog.Date, now time.Time, zone
 		now = r.day.Signatures[0].Line.At
 	}
 	r.closing = checks.Look(job, date, now, zone, "", true)
+	r.owed = checks.OwedNow(r.closing)
 	return r
 }
 
@@ -161,7 +163,7 @@ type Number struct {
 func (r *record) numbers() []Number {
 	t := r.tally
 	owed := 0
-	for _, o := range checks.OwedNow(r.closing) {
+	for _, o := range r.owed {
 		if o.Work == checks.CoverWork {
 			owed += countSpots(o.Places, daylog.Cover)
 		}
@@ -761,7 +763,7 @@ func (r *record) open() Table {
 	}
 	table := Table{Title: title, Head: []string{"What", "Where"}}
 	add := func(what, where string) { table.Rows = append(table.Rows, []string{what, where}) }
-	for _, o := range checks.OwedNow(r.closing) {
+	for _, o := range r.owed {
 		if o.Work != checks.TreatmentWork {
 			add(o.Words, o.Detail)
 		}
@@ -993,7 +995,7 @@ func (r *record) lanes() []web.Lane {
 // drawing is the day's work on the plan.
 func (r *record) drawing(id string) (web.RoofDrawing, bool) {
 	var owed []daylog.Place
-	for _, o := range checks.OwedNow(r.closing) {
+	for _, o := range r.owed {
 		if o.Work == checks.CoverWork {
 			owed = append(owed, o.Places...)
 		}
