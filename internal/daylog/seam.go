@@ -31,7 +31,7 @@ func (o OnSeam) check(d *Day) []Problem {
 		odd = append(odd, Problem{Field: "to", Says: "The end is not past the beginning. Feet run from the start of panel " + seam.A + "."})
 	}
 	if reach := seam.Reach(); o.To > reach.To {
-		odd = append(odd, Problem{Field: "to", Says: "Seam " + o.Seam + " ends at " + reach.To.String() + ", its turn-ups included."})
+		odd = append(odd, Problem{Field: "to", Says: "Seam " + o.Seam + " is " + reach.To.String() + " long with its turn-ups."})
 	} else if o.From < reach.From-near {
 		odd = append(odd, Problem{Field: "from", Says: "Seam " + o.Seam + " begins at " + reach.From.String() + "."})
 	}
