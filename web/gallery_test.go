@@ -108,11 +108,20 @@ func sampleOwed() []Owed {
 	return []Owed{
 		{Mark: MarkCoverOwed, What: "Covers on run 6|7", Detail: "end lap at 41 ft · folded at both walls", Action: Action{Label: "3 places", Note: "by 11:50", URL: "form.html"}},
 		{Mark: MarkWaiting, Held: true, What: "Treatment, run 4|5", Detail: "3 covers, from 13:05 · 2 splices, from 12:40", Action: Action{Label: "5 places", URL: "form.html"}},
-		{Mark: MarkOtherOwed, What: "Seam check, run 5|6", Detail: "before stone comes near", Action: Action{Label: "walk it", URL: "form.html"}},
+		{Mark: MarkOtherOwed, What: "Seam check, run 5|6", Detail: "before stone comes near", Action: Action{Label: "walk it", URL: "form.html"}, Once: Action{Label: "Walked now", URL: "form.html", Post: true}},
 		{Mark: MarkOtherOwed, What: "Stone on panels 6 and 7", Detail: "6,710 sq ft bare, weighted · 33.6 short tons", Action: Action{Label: "start 12:18", URL: "form.html"}},
 		{Mark: MarkOtherOwed, What: "Panel 6, north and south edge", Detail: "fasten 39 ft", Action: Action{Label: "fasten", URL: "form.html"}},
 		{Mark: MarkOtherOwed, What: "Night seal, east edge of panel 8", Detail: "97 ft, start by 15:10"},
 	}
+}
+
+// sampleSpots puts each row at a place of its own.
+func sampleSpots(owed []Owed) []OpenPlace {
+	var all []OpenPlace
+	for i, o := range owed {
+		all = append(all, OpenPlace{Place: []string{"Run 6|7", "Run 4|5", "Panel 6", "The roof"}[i%4], Owed: []Owed{o}})
+	}
+	return all
 }
 
 func sampleEntries() []EntryAct {
@@ -232,7 +241,7 @@ func nowPage(day DayLine, warnings []Warning, clocks []Clock, owed []Owed) templ
 	return page(f,
 		UnseenHeading("Now"),
 		DayLineFigure(day),
-		NowBoard(Board{Warnings: warnings, Quiet: "Nothing is wrong or asked.", Clocks: clocks, Owed: owed, OwedNote: "nothing late yet", Aside: sampleAsides()}),
+		NowBoard(Board{Warnings: warnings, Quiet: "Nothing is wrong or asked.", Clocks: clocks, Owed: sampleSpots(owed), OwedNote: "nothing late yet", Aside: sampleAsides()}),
 	)
 }
 

@@ -181,18 +181,22 @@ func heldWords(sit *checks.Situation) []string {
 func (v *visit) openPlaces(sit *checks.Situation, found []checks.Finding) []OpenPlace {
 	var all []OpenPlace
 	for _, o := range checks.ByPlace(sit, found, checks.OwedNow(sit)) {
-		place := OpenPlace{Place: o.Place}
-		for _, f := range o.Found {
-			w := v.warning(f)
-			if w.SetAside.Label != "" && f.Check.Severity != checks.People {
-				w.SetAside.Label = "Let it stand"
-			}
-			place.Warnings = append(place.Warnings, w)
-		}
-		for _, row := range o.Owed {
-			place.Owed = append(place.Owed, v.owed(row))
-		}
-		all = append(all, place)
+		all = append(all, v.openPlace(o))
 	}
 	return all
+}
+
+func (v *visit) openPlace(o checks.Open) OpenPlace {
+	place := OpenPlace{Place: o.Place}
+	for _, f := range o.Found {
+		w := v.warning(f)
+		if w.SetAside.Label == "Set aside" {
+			w.SetAside.Label = "Let it stand"
+		}
+		place.Warnings = append(place.Warnings, w)
+	}
+	for _, row := range o.Owed {
+		place.Owed = append(place.Owed, v.owed(row))
+	}
+	return place
 }

@@ -191,3 +191,64 @@ func TestAnswerForIt(t *testing.T) {
 		t.Errorf("frozen: %v; %s", s.today().Signatures[0].Stood, read)
 	}
 }
+
+// forms are what each button of a page would send, by its words.
+func (s *tried) buttons(path string) map[string]struct {
+	to   string
+	sent url.Values
+} {
+	s.t.Helper()
+	all := map[string]struct {
+		to   string
+		sent url.Values
+	}{}
+	for _, part := range strings.Split(s.get(path).Body.String(), `<form method="post" action="`)[1:] {
+		to, rest, _ := strings.Cut(part, `"`)
+		form, _, _ := strings.Cut(rest, "</form>")
+		_, label, _ := strings.Cut(form, "<button")
+		_, label, _ = strings.Cut(label, "<b>")
+		label, _, _ = strings.Cut(label, "</b>")
+		all[label] = struct {
+			to   string
+			sent url.Values
+		}{to, formIn(form)}
+	}
+	return all
+}
+
+// One tap writes down what one act did, as of now; what is owed goes with it.
+func TestOwedInOneTap(t *testing.T) {
+	s := midMorning(t)
+	for _, x := range []struct{ at, label, kind, body string }{
+		{"10:15", "Walked now", "check", ""},
+		{"10:16", "Rolled now", "covers", `"places":[{"on":"2|3@south","x":`},
+		{"10:17", "Secured now", "edge", `"edges":["3@south","3@north"],"done":"secured"`},
+		{"14:20", "Treated now", "treatment", `"places":[{"on":`},
+		{"14:21", "All clear now", "drains", ""},
+	} {
+		s.at(x.at)
+		button, ok := s.buttons("/job/hall/")[x.label]
+		if !ok {
+			t.Errorf("%s: no %q on Now", x.at, x.label)
+			continue
+		}
+		before := s.count()
+		for range 2 {
+			if w := s.post(button.to, button.sent); w.Code != http.StatusSeeOther || s.count() != before+1 {
+				t.Fatalf("%s: %d, %d written\n%s", x.label, w.Code, s.count()-before, w.Body)
+			}
+		}
+		e := s.last()
+		if e.Kind != x.kind || e.About != 0 || e.At.In(s.zone).Format("15:04") != x.at || !strings.Contains(string(e.Raw()), x.body) {
+			t.Errorf("%s wrote %s", x.label, e.Raw())
+		}
+		if again, ok := s.buttons("/job/hall/")[x.label]; ok && again.to == button.to && again.sent.Encode() == button.sent.Encode() {
+			t.Errorf("%s: it is still owed", x.label)
+		}
+	}
+	// What may not be treated yet has no such button.
+	s.at("10:30")
+	if _, ok := s.buttons("/job/hall/")["Treated now"]; ok {
+		t.Error("a cover can be treated before its wait is over, by one tap")
+	}
+}

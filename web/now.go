@@ -167,8 +167,8 @@ func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 	for _, c := range checks.Running(sit) {
 		b.Clocks = append(b.Clocks, v.running(c))
 	}
-	for _, o := range owed {
-		b.Owed = append(b.Owed, v.owed(o))
+	for _, o := range checks.ByPlace(sit, nil, owed) {
+		b.Owed = append(b.Owed, v.openPlace(o))
 	}
 	if len(b.Owed) > 0 && len(b.Warnings) == 0 {
 		b.OwedNote = "nothing late yet"
@@ -296,10 +296,68 @@ func (v *visit) owed(o checks.Owed) Owed {
 	case !o.Last.IsZero():
 		out.Action.Note = "by " + v.clock(o.Last)
 	}
+	out.Once = v.once(o)
 	if out.Action.Label == "" { // for those who only read
 		out.Action.Label, out.Action.Note = out.Action.Note, ""
 	}
 	return out
+}
+
+// atOnce are the kinds that one tap writes down, as of now, with the words of
+// its button: nothing else needs to be known.
+var atOnce = map[string]string{
+	"check": "Walked now", "drains": "All clear now", "covers": "Rolled now", "treatment": "Treated now",
+	"edge": "Secured now", "backclosed": "Closed now", "fixed": "Put right now",
+}
+
+// once writes owed work down as done now: the form that it leads to, sent as it
+// opens.
+func (v *visit) once(o checks.Owed) Action {
+	label, ok := atOnce[o.Answer.Kind]
+	if !ok || o.Answer.Of != "" || o.Ready.After(v.now) || v.day.Date != v.today {
+		return Action{}
+	}
+	return v.crew(v.sendNow(label, o.Words, o.Answer))
+}
+
+// sendNow is a button that sends the form of an answer as it opens.
+func (v *visit) sendNow(label, about string, a checks.Answer) Action {
+	k, _ := daylog.FindKind(a.Kind)
+	sh := &sheet{kind: k, values: values{}}
+	v.offer(sh, rawFields(a.Fields))
+	hidden, err := v.hidden()
+	if err != nil {
+		return Action{}
+	}
+	hidden = append(hidden, Hidden{"at", timeNow})
+	for _, f := range sh.fields(v.day) {
+		value := sh.value(f)
+		switch f.Type {
+		case daylog.Tick:
+			if value == true {
+				hidden = append(hidden, Hidden{f.Name, "on"})
+			}
+		case daylog.Places:
+			for _, p := range asPlaces(value) {
+				hidden = append(hidden, Hidden{f.Name, placeValue(p)})
+			}
+		case daylog.PanelNames, daylog.SeamNames, daylog.Persons, daylog.SeamEnds, daylog.Many:
+			for _, name := range asStrings(value) {
+				hidden = append(hidden, Hidden{f.Name, name})
+			}
+		default:
+			if text := v.format(f, value); text != "" {
+				hidden = append(hidden, Hidden{f.Name, text})
+			}
+		}
+	}
+	if sh.asksBy() {
+		last, _ := v.last(k)
+		for _, id := range asStrings(last["by"]) {
+			hidden = append(hidden, Hidden{"by", id})
+		}
+	}
+	return Action{Label: label, About: about, URL: v.url("write/" + a.Kind), Post: true, Hidden: hidden}
 }
 
 // thumb gives the six likeliest entries, the likeliest first.

@@ -120,7 +120,7 @@ type Board struct {
 	Warnings []Warning
 	Quiet    string // said when there are no warnings; may be empty
 	Clocks   []Clock
-	Owed     []Owed
+	Owed     []OpenPlace
 	OwedNote string // beside the heading: "nothing late yet"
 	Aside    []Aside
 }
@@ -167,6 +167,7 @@ type Owed struct {
 	What   string // "Covers on run 6|7"
 	Detail string // "end lap at 41 ft · folded at both walls"
 	Action Action // "3 places"; Note is shown under it: "by 11:50"
+	Once   Action // says at once that it is done; none when its label is empty
 }
 
 // EntryAct is what was written down with one form for one time, mostly one

@@ -283,6 +283,15 @@ func (v *visit) severalForm(typed url.Values) (*several, error) {
 	return r, nil
 }
 
+// rawFields are fields as an address carries them.
+func rawFields(with map[string]any) map[string]json.RawMessage {
+	raw := map[string]json.RawMessage{}
+	for name, value := range with {
+		raw[name], _ = json.Marshal(value)
+	}
+	return raw
+}
+
 // askSeveral is GET /job/{job}/several/{set}: what is usually written down
 // together, on one page.
 func (s *site) askSeveral(v *visit) error {

@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -28,15 +29,11 @@ func ByPlace(s *Situation, found []Finding, owed []Owed) []Open {
 		return &all[i]
 	}
 	for _, f := range found {
-		name := f.Place
-		if len(f.places) > 0 {
-			name = f.places[0].name
-		}
-		o := at(s.placeWords(name))
+		o := at(s.placeWords(f.where()))
 		o.Found = append(o.Found, f)
 	}
 	for _, row := range owed {
-		o := at(s.placeOf(row))
+		o := at(s.placeWords(cmp.Or(row.Seam, row.Panel, row.Place)))
 		if !slices.ContainsFunc(o.Found, row.said) {
 			o.Owed = append(o.Owed, row)
 		}
@@ -44,13 +41,12 @@ func ByPlace(s *Situation, found []Finding, owed []Owed) []Open {
 	return slices.DeleteFunc(all, func(o Open) bool { return len(o.Found)+len(o.Owed) == 0 })
 }
 
-// placeOf says where owed work is.
-func (s *Situation) placeOf(o Owed) string {
-	name := o.Seam
-	if name == "" {
-		name = o.Panel
+// where names the place that a finding is at: the first, if it has several.
+func (f Finding) where() string {
+	if len(f.places) > 0 {
+		return f.places[0].name
 	}
-	return s.placeWords(name)
+	return f.Place
 }
 
 // said reports whether a finding asks for the same work at the same place.

@@ -17,6 +17,7 @@ type Owed struct {
 	Detail string // "end lap at 41 ft, folded north and south"
 	Seam   string // or
 	Panel  string
+	Place  string         // or any other
 	Places []daylog.Place // for covers, splices and treatment
 	Part   daylog.Part    // for runs
 	Ready  time.Time      // not before: treatment after the wait; zero: any time
@@ -35,12 +36,15 @@ const (
 	StoneWork     Work = "stone"
 	TreatmentWork Work = "treatment"
 	StripWork     Work = "strip"
+	BackWork      Work = "held back"
+	DrainWork     Work = "drains"
+	OtherWork     Work = "other" // what a rule would ask at tools down
 )
 
 // OwedNow lists what is owed on the roof: what is left from an earlier day
 // first, then in the order of the day's work.
 func OwedNow(s *Situation) []Owed {
-	owed := slices.Concat(s.owedRuns(), s.owedCovers(), s.owedCheck(), s.owedStone(), s.owedTreatment(), s.owedStrips())
+	owed := slices.Concat(s.owedRuns(), s.owedCovers(), s.owedCheck(), s.owedStone(), s.owedTreatment(), s.owedStrips(), s.owedBack(), s.owedAhead(), s.owedDrains())
 	slices.SortStableFunc(owed, func(a, b Owed) int {
 		switch {
 		case a.Left == b.Left:
