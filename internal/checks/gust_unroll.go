@@ -46,6 +46,9 @@ func runGustUnroll(s *Situation, report func(Finding)) {
 		if w == nil || *w.Gust < s.Limit(note) || *newest.Gust < s.Limit(note) {
 			continue // calm then, or calm again
 		}
+		if *w.Gust > s.Limit(gustMaterial) {
+			continue // gust-work speaks of it
+		}
 		if p := s.stands().panels[a.Place]; p != nil && s.loose(p) && *newest.Gust >= s.Limit(stop) {
 			continue // it is to be weighted, and panel-loose says so
 		}
