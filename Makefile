@@ -1,5 +1,6 @@
 # make run     the office with an invented job, and the program for tablets
 # make test    all that must hold before a commit; CI runs the same
+# make pictures  those of the README, drawn anew
 # make bench   figures; make fuzz: a minute of odd input for each fuzz target
 #
 # Needs Go and make, and for the tests also node and npm. Chromium and
@@ -25,7 +26,7 @@ INDEXEDDB = $(MODULES)/fake-indexeddb
 NODE = env -i PATH=$(PATH) HOME=$(HOME) NODE_OPTIONS=--require=$(CURDIR)/$(INDEXEDDB)/auto \
 	$$(go env GOROOT)/lib/wasm/go_js_wasm_exec
 
-.PHONY: run tablet generate test tools check arrows wasm race bench fuzz
+.PHONY: pictures run tablet generate test tools check arrows wasm race bench fuzz
 
 run: tablet
 	go run ./cmd/server -demo
@@ -71,6 +72,10 @@ wasm: tools
 
 race:
 	go test -race -skip TestKilled $(RACED)
+
+pictures: tools
+	PICTURES=$(CURDIR)/docs go test -count=1 -run TestPictures ./cmd/server
+	rm -f docs/*.pdf docs/summary-*.png
 
 bench:
 	go test -run '^$$' -bench . ./...

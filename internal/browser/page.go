@@ -348,6 +348,12 @@ func (p *Page) Shot(name string) string {
 		png, err = chromedp.Run(ctx, chromedp.FullScreenshot(100))
 		return err
 	})
+	return p.keep(name, png)
+}
+
+// keep writes a picture into the folder that PICTURES names, or the test's own.
+func (p *Page) keep(name string, png []byte) string {
+	p.t.Helper()
 	folder := os.Getenv("PICTURES")
 	if folder == "" {
 		folder = p.t.TempDir()
@@ -360,6 +366,28 @@ func (p *Page) Shot(name string) string {
 		p.t.Fatal(err)
 	}
 	return path
+}
+
+// ShotOf is Shot of what a CSS selector finds first, with a little of what is
+// around it; of the screen as it stands, without one.
+func (p *Page) ShotOf(css, name string) string {
+	p.t.Helper()
+	Eval[bool](p, `document.fonts.ready.then(() => true)`)
+	var params page.CaptureScreenshotParams
+	if css != "" {
+		box := Eval[[]float64](p, fmt.Sprintf(`(() => { const b = document.querySelector(%s).getBoundingClientRect(); return [b.x + scrollX, b.y + scrollY, b.width, b.height]; })()`, quote(css)))
+		const around = 6
+		beyond := true
+		params.CaptureBeyondViewport = &beyond
+		params.Clip = &page.Viewport{X: max(0, box[0]-around), Y: max(0, box[1]-around), Width: box[2] + 2*around, Height: box[3] + 2*around, Scale: 1}
+	}
+	var png []byte
+	p.run("taking a picture of "+css, func(ctx context.Context) error {
+		out, err := chromedp.Call(ctx, page.CaptureScreenshot, params)
+		png = out.Data
+		return err
+	})
+	return p.keep(name, png)
 }
 
 // quote writes a text as a JavaScript string.

@@ -57,6 +57,15 @@ func (p *Page) Print(paper Paper, name string) string {
 	return path
 }
 
+// Picture draws the first page of a PDF in gray as name.png beside it, and returns
+// that picture's path.
+func (p *Page) Picture(path, name string) string {
+	p.t.Helper()
+	picture := filepath.Join(filepath.Dir(path), name)
+	p.poppler("pdftoppm", "-gray", "-r", "96", "-f", "1", "-l", "1", "-singlefile", "-png", path, picture)
+	return picture + ".png"
+}
+
 // Word is a word on a printed page, with its place in points from the page's
 // left and upper edge.
 type Word struct {
