@@ -5,8 +5,8 @@ import (
 )
 
 var (
-	heavyPart = Limit{Name: "ballast-heavy.over_percent", Label: "Loose stone over its rate", Default: 10, Unit: "%", Source: tolerance}
-	heavyLoad = Limit{Name: "ballast-heavy.load_psf", Label: "Load the engineer allows; 0 is not given", Default: 0, Unit: "psf", Source: practice}
+	heavyPart = Limit{Name: "ballast-heavy.over_percent", Label: "Loose stone over its rate", Default: 10, Unit: "%", Source: tolerance, Most: true}
+	heavyLoad = Limit{Name: "ballast-heavy.load_psf", Label: "Load the engineer allows; 0 is not given", Default: 0, Unit: "psf", Source: practice, Most: true}
 )
 
 var ballastHeavy = &Check{

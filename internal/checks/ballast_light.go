@@ -12,8 +12,8 @@ import (
 var tolerance = Source{Where: "UFC 3-330-02A 6-4.e(4)", Status: Published}
 
 var (
-	lightPart = Limit{Name: "ballast-light.under_percent", Label: "Ballast under its rate", Default: 10, Unit: "%", Source: tolerance}
-	lightArea = Limit{Name: "ballast-light.area_sqft", Label: "Area over which ballast is judged, at least", Default: 500, Unit: "sq ft", Source: practice}
+	lightPart = Limit{Name: "ballast-light.under_percent", Label: "Ballast under its rate", Default: 10, Unit: "%", Source: tolerance, Most: true}
+	lightArea = Limit{Name: "ballast-light.area_sqft", Label: "Area over which ballast is judged, at least", Default: 500, Unit: "sq ft", Source: practice, Most: true}
 )
 
 var ballastLight = &Check{

@@ -1,6 +1,9 @@
 package checks
 
-import "duskline/internal/daylog"
+import (
+	"duskline/internal/daylog"
+	"duskline/internal/roofplan"
+)
 
 var coverSize = Limit{Name: "cover-short.size_in", Label: "Cover over a joint or end lap", Default: 12, Unit: "in", Source: practice,
 	Floor: Floor{9, Source{Where: "UFGS-07530", Status: Published}}}
@@ -47,9 +50,14 @@ func runCoverShort(s *Situation, report func(Finding)) {
 				Says:   upper(sayPlaces(seam, places)) + ", only " + b.Size.String(),
 				Seen:   b.Size.String(),
 				Limit:  number(s.Limit(coverSize)) + " in",
+				Settle: "Set one of the job's size over it; or set this aside with the reason for which it may stand.",
 				Since:  l.At,
 				Entry:  []string{l.Root},
 				Answer: Answer{Label: "Set again", Kind: "covers", Fields: map[string]any{"places": places}},
+			}
+			// Nothing under what is published stands for a reason.
+			if floor := coverSize.Floor; b.Size < roofplan.Inches(floor.Value) {
+				f.Limit, f.Source, f.Settle = number(floor.Value)+" in", floor.Source, "Set one of the job's size over it."
 			}
 			for _, p := range places {
 				f.places = append(f.places, where{name: keyOf(p)})

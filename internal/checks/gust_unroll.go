@@ -6,10 +6,10 @@ import (
 
 var (
 	wideFrom   = roofplan.Feet(20) // a sheet wider than this is wide
-	wideNote   = Limit{Name: "gust-unroll.wide_note_mph", Label: "Gusts noted while a sheet over 20 ft wide is unrolled", Default: 15, Unit: "mph", Source: practice}
-	wideStop   = Limit{Name: "gust-unroll.wide_stop_mph", Label: "Gusts at which no sheet over 20 ft wide is unrolled", Default: 20, Unit: "mph", Source: practice}
-	narrowNote = Limit{Name: "gust-unroll.narrow_note_mph", Label: "Gusts noted while a narrower sheet is unrolled", Default: 20, Unit: "mph", Source: practice}
-	narrowStop = Limit{Name: "gust-unroll.narrow_stop_mph", Label: "Gusts at which no narrower sheet is unrolled", Default: 25, Unit: "mph", Source: practice}
+	wideNote   = Limit{Name: "gust-unroll.wide_note_mph", Label: "Gusts noted while a sheet over 20 ft wide is unrolled", Default: 15, Unit: "mph", Source: practice, Most: true}
+	wideStop   = Limit{Name: "gust-unroll.wide_stop_mph", Label: "Gusts at which no sheet over 20 ft wide is unrolled", Default: 20, Unit: "mph", Source: practice, Most: true}
+	narrowNote = Limit{Name: "gust-unroll.narrow_note_mph", Label: "Gusts noted while a narrower sheet is unrolled", Default: 20, Unit: "mph", Source: practice, Most: true}
+	narrowStop = Limit{Name: "gust-unroll.narrow_stop_mph", Label: "Gusts at which no narrower sheet is unrolled", Default: 25, Unit: "mph", Source: practice, Most: true}
 )
 
 var gustUnroll = &Check{

@@ -5,7 +5,7 @@ import (
 	"duskline/internal/roofplan"
 )
 
-var bareMatStrip = Limit{Name: "mat-bare.strip_ft", Label: "Mat that may lie bare along the leading edge", Default: 3, Unit: "ft", Source: practice}
+var bareMatStrip = Limit{Name: "mat-bare.strip_ft", Label: "Mat that may lie bare along the leading edge", Default: 3, Unit: "ft", Source: practice, Most: true}
 
 var matBare = &Check{
 	ID:       "mat-bare",

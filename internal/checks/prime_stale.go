@@ -8,8 +8,8 @@ import (
 )
 
 var (
-	staleNote  = Limit{Name: "prime-stale.note_min", Label: "Primer that is not taped, noted", Default: 60, Unit: "min", Source: practice}
-	staleToday = Limit{Name: "prime-stale.wait_min", Label: "Primer that is not taped, to be proved again", Default: 120, Unit: "min", Source: practice}
+	staleNote  = Limit{Name: "prime-stale.note_min", Label: "Primer that is not taped, noted", Default: 60, Unit: "min", Source: practice, Most: true}
+	staleToday = Limit{Name: "prime-stale.wait_min", Label: "Primer that is not taped, to be proved again", Default: 120, Unit: "min", Source: practice, Most: true}
 )
 
 var primeStale = &Check{

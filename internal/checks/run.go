@@ -91,9 +91,14 @@ func (s *Situation) run(rules []*Check) {
 // places in one breath asks for each.
 func (s *Situation) known(w where, since time.Time, place string) bool {
 	h, unsure := s.unsure(w, since)
-	if !unsure {
-		return true
+	if unsure {
+		s.hold(h, place)
 	}
+	return !unsure
+}
+
+// hold notes that something about a place is held back, and why.
+func (s *Situation) hold(h Held, place string) {
 	back := &s.judged.back
 	i := slices.IndexFunc(*back, func(b Held) bool { return b.Device == h.Device })
 	if i < 0 {
@@ -102,7 +107,31 @@ func (s *Situation) known(w where, since time.Time, place string) bool {
 	if !slices.Contains((*back)[i].Places, place) {
 		(*back)[i].Places = append((*back)[i].Places, place)
 	}
-	return false
+}
+
+// unheardAfter gives another tablet of the crew that was not heard after a
+// moment: one that wrote today, or on the last day before. What it wrote since
+// nobody here knows.
+func (s *Situation) unheardAfter(moment time.Time) (Held, bool) {
+	heard := map[string]time.Time{}
+	for _, d := range []*daylog.Day{s.Job.Before(s.Day.Date), s.Day} {
+		if d == nil {
+			continue
+		}
+		for _, l := range d.Lines {
+			if k := daylog.KindOf(l.Body); k != nil && k.Writes == daylog.Crew && l.Device != s.Self && l.Made.After(heard[l.Device]) {
+				heard[l.Device] = l.Made
+			}
+		}
+	}
+	var oldest Held
+	for device, at := range heard {
+		at = later(at, s.Heard[device])
+		if !at.After(moment) && (oldest.Device == "" || at.Before(oldest.Since) || at.Equal(oldest.Since) && device < oldest.Device) {
+			oldest = Held{Words: "not heard since " + s.Clock(at), Device: device, Since: at}
+		}
+	}
+	return oldest, oldest.Device != ""
 }
 
 // unsure tells why something may only seem to be missing: a newer version

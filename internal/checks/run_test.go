@@ -106,3 +106,22 @@ func TestHeldBack(t *testing.T) {
 		}
 	}
 }
+
+// Why relax-short keeps its question to itself is said.
+func TestHeldBackForAPanelNobodyHereWrote(t *testing.T) {
+	e := readExample(t, "testdata/relax-short/two-tablets.day")
+	g, err := e.Log(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for clock, want := range map[string]string{"08:10": "not heard since 07:02", "08:30": ""} {
+		now, err := time.ParseInLocation("2006-01-02 15:04", "2026-06-10 "+clock, e.Zone())
+		if err != nil {
+			t.Fatal(err)
+		}
+		back := Look(daylog.Fold(e.Job, g.Held("a", now)), "2026-06-10", now, e.Zone(), "a", false).HeldBack()
+		if want == "" && len(back) > 0 || want != "" && (len(back) != 1 || back[0].Words != want || len(back[0].Places) != 1 || back[0].Places[0] != "panel 3") {
+			t.Errorf("at %s: held back %+v, want %q", clock, back, want)
+		}
+	}
+}

@@ -2,7 +2,7 @@ package checks
 
 import "duskline/internal/roofplan"
 
-var stripNights = Limit{Name: "strip-left.strip_nights", Label: "Nights a leading strip may ride on temporary ballast", Default: 1, Unit: "nights", Source: practice}
+var stripNights = Limit{Name: "strip-left.strip_nights", Label: "Nights a leading strip may ride on temporary ballast", Default: 1, Unit: "nights", Source: practice, Most: true}
 
 var stripLeft = &Check{
 	ID:       "strip-left",
