@@ -72,7 +72,7 @@ func TestScreensFitEverybody(t *testing.T) {
 	}
 	p.Fill("input[name=value]", "soon")
 	wrong("limit-wrong")
-	for _, k := range []string{"job", "scope", "penetration", "approved", "person", "standing"} {
+	for _, k := range []string{"job", "week", "dayoff", "scope", "penetration", "zones", "ballast", "approved", "material", "joblot", "person", "standing"} {
 		open(at + "/" + k)
 	}
 	p.Go(server.URL + at + "/person")

@@ -206,6 +206,8 @@ var table = map[string]row{
 	"POST /job/{job}/setup/limits/{limit}": {may: sets},
 	"GET /job/{job}/setup/plan":            {may: sets},
 	"POST /job/{job}/setup/plan":           {may: sets},
+	"GET /job/{job}/setup/ballast":         {may: sets},
+	"POST /job/{job}/setup/ballast":        {may: sets},
 	"GET /job/{job}/setup/{kind}":          {may: sets},
 	"POST /job/{job}/setup/{kind}":         {may: sets},
 	"GET /job/{job}/days":                  {may: signs},

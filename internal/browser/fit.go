@@ -90,11 +90,13 @@ func (p *Page) Keyboard() []string {
 		window.tabbing = { want, seen: new Set(), bad: [] };
 		return want.length;
 	})()`)
-	for range min(stops, mostStops) + 2 {
+	for range 4*min(stops, mostStops) + 2 { // a date has three places to stop at
 		p.Keys("\t")
 		if Eval[bool](p, `(() => {
 			const e = document.activeElement, t = window.tabbing;
+			if (e && e === t.last) return false;
 			if (!e || e === document.body || t.seen.has(e)) return true;
+			t.last = e;
 			t.seen.add(e);
 			// A tile shows the focus of what stands in it.
 			const rings = [e, e.closest("label")].filter(Boolean).map((x) => getComputedStyle(x));
@@ -132,7 +134,7 @@ func (p *Page) Reflow() []string {
 		if (document.documentElement.scrollWidth > wide) bad.push("the page is " + document.documentElement.scrollWidth + " px wide");
 		for (const e of document.body.querySelectorAll("*")) {
 			const box = e.getBoundingClientRect(), style = getComputedStyle(e);
-			if (!e.getClientRects().length || style.visibility !== "visible" || e.closest(".unseen, .skip") || free(e)) continue;
+			if (!e.getClientRects().length || box.width <= 1 || style.visibility !== "visible" || e.closest(".unseen, .skip") || free(e)) continue;
 			// A picture's parts are inside of it, or are words that may stick out of it.
 			if (e.ownerSVGElement && !e.matches("text")) continue;
 			if (box.width > 0 && (box.right > wide + 1 || box.left < -1)) bad.push(name(e) + " reaches to " + box.right.toFixed() + " of " + wide + " px");

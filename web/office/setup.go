@@ -34,6 +34,8 @@ func (p *pages) setupRoutes(r chi.Router) {
 	r.Post("/job/{job}/setup/limits/{limit}", p.setup(p.saveLimit))
 	r.Get("/job/{job}/setup/plan", p.setup(p.askPlan))
 	r.Post("/job/{job}/setup/plan", p.setup(p.savePlan))
+	r.Get("/job/{job}/setup/ballast", p.setup(p.askBallast))
+	r.Post("/job/{job}/setup/ballast", p.setup(p.saveBallast))
 	r.Get("/job/{job}/setup/{kind}", p.setup(p.askSetup))
 	r.Post("/job/{job}/setup/{kind}", p.setup(p.saveSetup))
 }
@@ -117,8 +119,15 @@ type SetupView struct {
 	Frame   web.Frame
 	Lead    string
 	Missing []web.Action
-	Parts   []SetupPart
+	Groups  []SetupGroup
 	History []SetupChange
+}
+
+// SetupGroup is what of the set-up belongs together.
+type SetupGroup struct {
+	Title string
+	Says  []string // what is against a rule, or not checked yet
+	Parts []SetupPart
 }
 
 // SetupPart is one part of the set-up in a line.
@@ -166,45 +175,68 @@ func (p *pages) overview(v *setupVisit) error {
 	} else if n > 1 {
 		view.Lead = fmt.Sprintf("%d things are missing for a first day.", n)
 	}
+	group := func(title string, says ...string) {
+		view.Groups = append(view.Groups, SetupGroup{Title: title, Says: says})
+	}
 	part := func(to, title, words string) {
-		view.Parts = append(view.Parts, SetupPart{v.url(to), title, cmp.Or(words, "nothing yet")})
+		last := &view.Groups[len(view.Groups)-1]
+		last.Parts = append(last.Parts, SetupPart{v.url(to), title, cmp.Or(words, "nothing yet")})
 	}
-	hours := ""
-	if s.Leaving != "" {
-		hours = ", leaving " + s.Leaving
-	}
-	part("/job", "Job and hours", strings.TrimPrefix(s.Zone+hours, ", "))
-	for _, one := range s.Persons {
-		words := strings.TrimPrefix(strings.Join([]string{one.Role, one.Trade}, ", "), ", ")
-		if one.Gone {
-			words = "no longer on the job"
+	// each lists what there is of a kind, and where one more is added.
+	each := func(kind, another string) {
+		k, _ := daylog.FindKind(kind)
+		for _, l := range v.standing(kind) {
+			title, words := partWordsOf(k, v.day, l.Body)
+			if l.Day > v.day.Date {
+				words += ", from " + dateWords(l.Day)
+			}
+			part("/"+kind+"?like="+url.QueryEscape(l.Root), title, words)
 		}
-		part("/person?person="+url.QueryEscape(one.Person), one.Name, strings.TrimSuffix(words, ", "))
+		part("/"+kind, another, "add")
 	}
-	part("/person", "Another person", "add")
-	layout := v.day.Roof.Layout()
-	plan := ""
+	group("Job and hours")
+	hours := v.day.Usual()
+	part("/job", "Place and usual hours", strings.Join(present(s.Place, s.Zone, after("start ", s.Start), after("leaving ", s.Leaving), fmt.Sprintf("pack-up %d min", s.Packup)), ", "))
+	if hours.Off != "" {
+		view.Groups[0].Says = append(view.Groups[0].Says, "Today nobody is expected: "+hours.Off+".")
+	}
+	each("week", "Hours of some weekdays")
+	each("dayoff", "A holiday or day off")
+	group("People")
+	each("person", "Another person")
+	group("Roof")
+	layout, plan := v.day.Roof.Layout(), ""
 	if n := len(layout.Panels); n > 0 {
-		plan = fmt.Sprintf("%d panels, %.0f sq ft of roof", n, layout.Area)
+		plan = daylog.Count(n, "panel", "panels") + ", " + squareFeet(layout.Area) + " of roof"
 	}
 	part("/plan", "Roof plan", plan)
-	for _, k := range daylog.Kinds() {
-		if !formKind(k) || k.Name == "job" || k.Name == "person" {
-			continue
-		}
-		lines := v.lines(k.Name)
+	each("penetration", "A pipe, drain or curb")
+	one := func(kind string) {
+		k, _ := daylog.FindKind(kind)
 		words := ""
-		for _, l := range slices.Backward(lines) {
+		for _, l := range v.lines(kind) {
 			if l.Struck == nil {
 				words = k.Say(v.day, l.Body)
-				break
 			}
 		}
-		part("/"+k.Name, k.Title, words)
+		part("/"+kind, k.Title, words)
 	}
+	one("scope")
+	one("standing")
+	group("Ballast", v.ballastSays(s)...)
+	one("zones")
+	part("/ballast", "Rates of a published system", "take as a beginning")
+	each("approved", "Approved stone or pavers")
+	group("Materials")
+	each("material", "An approved material")
+	each("joblot", "A lot with its dates")
+	group("Limits")
 	changed := "all as they come"
 	if n := len(s.Limits); n > 0 {
 		changed = fmt.Sprintf("%d set for this job", n)
+	}
+	if n := len(checks.LooserLimits(s)); n > 0 {
+		changed += fmt.Sprintf(", %d looser than published", n)
 	}
 	part("/limits", "Limits", changed)
 	for _, l := range slices.Backward(v.lines("")) {
@@ -213,17 +245,80 @@ func (p *pages) overview(v *setupVisit) error {
 	return v.show(http.StatusOK, SetupPage(view))
 }
 
+// present are the texts that say something.
+func present(all ...string) []string {
+	return slices.DeleteFunc(all, func(text string) bool { return text == "" })
+}
+
+// standing are the lines of a kind that hold or will: of one thing the last, and
+// none of what is gone.
+func (v *setupVisit) standing(kind string) []*daylog.Line {
+	var keys []string
+	last := map[string]*daylog.Line{}
+	for _, l := range v.lines(kind) {
+		if l.Struck != nil {
+			continue
+		}
+		key, gone := thing(l.Body)
+		if last[key] == nil {
+			keys = append(keys, key)
+		}
+		if last[key] = l; gone {
+			delete(last, key)
+			keys = slices.DeleteFunc(keys, func(k string) bool { return k == key })
+		}
+	}
+	var all []*daylog.Line
+	for _, key := range keys {
+		all = append(all, last[key])
+	}
+	return all
+}
+
+// thing is what an entry of the set-up is about, and whether it is no more.
+func thing(b daylog.Body) (key string, gone bool) {
+	switch b := b.(type) {
+	case *daylog.Person:
+		return b.Person, b.Gone
+	case *daylog.Penetration:
+		return b.Name, b.Gone
+	case *daylog.ApprovedStone:
+		return b.Stone + "\n" + b.Zone, b.Gone
+	case *daylog.Approved:
+		return b.Material + "\n" + strings.ToLower(b.Kind), b.Gone
+	case *daylog.JobLot:
+		return b.Material + "\n" + b.Lot, b.Gone
+	case *daylog.DayOff:
+		return string(b.Date), b.Gone
+	case *daylog.WeekHours:
+		return strings.Join(slices.Sorted(slices.Values(b.Days)), " "), false
+	}
+	return "", false
+}
+
+// partWordsOf are the name of a thing and the rest of what is said of it.
+func partWordsOf(k *daylog.Kind, d *daylog.Day, b daylog.Body) (title, words string) {
+	if p, ok := b.(*daylog.Person); ok {
+		return p.Name, strings.Join(present(p.Role, p.Trade, after("leaves at ", p.Leaving)), ", ")
+	}
+	title, words, _ = strings.Cut(k.Say(d, b), ", ")
+	return web.UpperFirst(title), cmp.Or(words, "change")
+}
+
 // change puts an entry of the set-up into words.
 func (v *setupVisit) change(l *daylog.Line) SetupChange {
 	k := daylog.KindOf(l.Body)
 	c := SetupChange{Says: v.says(k, l.Body), From: dateWords(l.Day), Written: v.written(l.Entry), Why: l.Why, Struck: l.Struck != nil}
 	for _, e := range l.Past {
-		if k := daylog.KindOf(e.Body); k != nil && k.Say != nil {
-			c.Past = append(c.Past, k.Say(v.day, e.Body)+", "+v.written(e))
+		if k := daylog.KindOf(e.Body); k != nil && k.Group == daylog.SetUp {
+			c.Past = append(c.Past, v.says(k, e.Body)+", "+v.written(e))
 		}
 	}
-	if formKind(k) && !c.Struck {
-		c.Correct = v.url("/" + k.Name + "?of=" + url.QueryEscape(l.Root))
+	if to := "/" + k.Name; !c.Struck {
+		if b, ok := l.Body.(*daylog.LimitSetup); ok {
+			to = "/limits/" + url.PathEscape(b.Limit)
+		}
+		c.Correct = v.url(to + "?of=" + url.QueryEscape(l.Root))
 	}
 	return c
 }
@@ -240,7 +335,7 @@ func (v *setupVisit) says(k *daylog.Kind, b daylog.Body) string {
 	case *daylog.LimitSetup:
 		for _, l := range checks.Limits() {
 			if l.Name == b.Limit {
-				return k.Title + ": " + l.Label + ", " + plain(b.Value) + " " + l.Unit
+				return k.Title + ": " + l.Label + " " + plain(b.Value) + " " + l.Unit
 			}
 		}
 	}
@@ -296,7 +391,7 @@ func (v *setupVisit) setupForm(k *daylog.Kind, of *daylog.Line, body daylog.Body
 		Cancel:  web.Action{Label: "Back to Set-up", URL: v.url("")},
 	}
 	if of != nil {
-		form.Heading = web.Heading{Title: "Correct: " + k.Title, Lead: "It holds from " + dateWords(of.Day) + ". What it says now stays readable."}
+		form.Heading = v.correcting(k.Title, of)
 		form.URL += "?of=" + url.QueryEscape(of.Root)
 	}
 	fields, err := web.KindFields(k, v.day, body, typed, wrong)
@@ -357,16 +452,28 @@ func (v *setupVisit) kindAsked() (*daylog.Kind, *daylog.Line, error) {
 	if !ok || !formKind(k) {
 		return nil, nil, fmt.Errorf("kind of set-up: %w", fs.ErrNotExist)
 	}
+	of, err := v.lineAsked(k.Name)
+	return k, of, err
+}
+
+// lineAsked is the line of a kind that the address wants corrected; nil where it
+// wants none.
+func (v *setupVisit) lineAsked(kind string) (*daylog.Line, error) {
 	root := v.r.URL.Query().Get("of")
 	if root == "" {
-		return k, nil, nil
+		return nil, nil
 	}
-	for _, l := range v.lines(k.Name) {
+	for _, l := range v.lines(kind) {
 		if l.Root == root && l.Struck == nil {
-			return k, l, nil
+			return l, nil
 		}
 	}
-	return nil, nil, fmt.Errorf("entry: %w", fs.ErrNotExist)
+	return nil, fmt.Errorf("entry: %w", fs.ErrNotExist)
+}
+
+// correcting heads the form of a correction.
+func (v *setupVisit) correcting(what string, of *daylog.Line) web.Heading {
+	return web.Heading{Title: "Correct: " + what, Lead: "It holds from " + dateWords(of.Day) + ". What it says now stays readable."}
 }
 
 // inForce is what a form of the kind shows first: a job and its scope are
@@ -379,16 +486,20 @@ func (v *setupVisit) inForce(k *daylog.Kind) daylog.Body {
 			Place: s.Place, Lat: s.Lat, Lon: s.Lon}
 	case "zones":
 		return &s.Zones
-	case "person":
-		if p, ok := s.Person(v.r.Form.Get("person")); ok && v.r.Method == http.MethodGet {
-			return &p
+	}
+	if like := v.r.URL.Query().Get("like"); like != "" {
+		for _, l := range v.lines(k.Name) {
+			if l.Root == like {
+				return l.Body
+			}
 		}
 	}
 	return nil
 }
 
-// askSetup is GET /job/{job}/setup/{kind}?of=ENTRY: the form of one kind; with
-// an entry, of its correction.
+// askSetup is GET /job/{job}/setup/{kind}?of=ENTRY&like=ENTRY: the form of one
+// kind; with of, the correction of an entry; with like, one more that begins with
+// what another says.
 func (p *pages) askSetup(v *setupVisit) error {
 	k, of, err := v.kindAsked()
 	if err != nil {
@@ -401,6 +512,9 @@ func (p *pages) askSetup(v *setupVisit) error {
 	form, err := v.setupForm(k, of, body, nil)
 	if err != nil {
 		return err
+	}
+	if z, ok := body.(*daylog.BallastZones); ok {
+		return v.showZones(http.StatusOK, form, *z)
 	}
 	return v.showForm(http.StatusOK, form)
 }
@@ -416,6 +530,10 @@ func (p *pages) saveSetup(v *setupVisit) error {
 		return err
 	}
 	body, wrong := readSetup(k, v.day, v.r.PostForm)
+	zones, isZones := body.(*daylog.BallastZones)
+	if isZones && v.r.PostForm.Get("draw") == "part" {
+		return v.show(http.StatusOK, drawnPart(v.zonesDrawn(*zones, wrong)))
+	}
 	entry, more := v.entry(of)
 	for name, say := range more {
 		wrong[name] = say
@@ -424,6 +542,9 @@ func (p *pages) saveSetup(v *setupVisit) error {
 		form, err := v.setupForm(k, of, nil, wrong)
 		if err != nil {
 			return err
+		}
+		if isZones {
+			return v.showZones(http.StatusUnprocessableEntity, form, *zones)
 		}
 		return v.showForm(http.StatusUnprocessableEntity, form)
 	}
@@ -479,6 +600,20 @@ func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, ma
 			wrong[field] = words
 		}
 	}
+	// hours reads times of day, each as it may be typed; without a start of their
+	// own people begin as usual.
+	hours := func(start, leaving *string, usual string) {
+		for name, text := range map[string]*string{"start": start, "leaving": leaving} {
+			if clock, ok := timeOfDay(*text); ok {
+				*text = clock
+			} else {
+				say(name, "This is no time of day. Write it as in 07:00 or 16:30.")
+			}
+		}
+		if from := cmp.Or(*start, usual); wrong["start"] == "" && wrong["leaving"] == "" && from != "" && *leaving != "" && *leaving <= from {
+			say("leaving", "People leave after they start: the start is "+from+".")
+		}
+	}
 	switch b := body.(type) {
 	case *daylog.JobSetup:
 		if b.Name == "" {
@@ -490,13 +625,27 @@ func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, ma
 		case !zoneExists(b.Zone):
 			say("zone", "There is no time zone of this name. Write it as in America/Chicago.")
 		}
-		for name, text := range map[string]string{"start": b.Start, "leaving": b.Leaving} {
-			if _, err := time.Parse("15:04", text); text != "" && (err != nil || len(text) != 5) {
-				say(name, "This is no time of day. Write it as in 07:00 or 16:30.")
-			}
+		hours(&b.Start, &b.Leaving, "")
+		if (b.Lat == 0) != (b.Lon == 0) {
+			say(map[bool]string{true: "lat", false: "lon"}[b.Lat == 0], "A place has both, latitude and longitude.")
 		}
-		if wrong["start"] == "" && wrong["leaving"] == "" && b.Start != "" && b.Leaving != "" && b.Leaving <= b.Start {
-			say("leaving", "People leave after they start: the usual start is "+b.Start+".")
+	case *daylog.WeekHours:
+		hours(&b.Start, &b.Leaving, d.Setup.Start)
+		if len(b.Days) > 0 && !b.Off && b.Start == "" && b.Leaving == "" && b.Packup == 0 {
+			say("leaving", "Say what is other than usual on these days.")
+		}
+	case *daylog.Penetration:
+		layout, at := d.Roof.Layout(), b.Rect()
+		switch {
+		case (b.Wide == 0) != (b.Deep == 0):
+			say(map[bool]string{true: "wide", false: "deep"}[b.Wide == 0], "A curb has both sizes; a pipe or drain has none.")
+		case (b.X != 0 || b.Y != 0) && len(layout.Panels) > 0 && !layout.Holds(at):
+			say("x", "This is not on the roof, as its plan stands.")
+		}
+		if p, ok := layout.PanelAt(at.Min); ok && b.Panel == "" && (b.X != 0 || b.Y != 0) {
+			b.Panel = p.Name
+		} else if _, ok := layout.Panel(b.Panel); b.Panel != "" && !ok {
+			say("panel", "Panel "+b.Panel+" is not on the roof plan.")
 		}
 	case *daylog.Person:
 		if b.Name == "" {
@@ -510,6 +659,8 @@ func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, ma
 		} else if strings.ContainsAny(b.Person, " \t\n") {
 			say("person", "A short name is one word.")
 		}
+		start := ""
+		hours(&start, &b.Leaving, d.Setup.Start)
 	case *daylog.Standing:
 		if len(b.Panels) == 0 {
 			say("panels", "Name at least one panel.")
@@ -524,6 +675,21 @@ func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, ma
 		}
 	}
 	return body, wrong
+}
+
+// timeOfDay reads 7:00, 07:00, 0700 or 4:30 pm as 24-hour time; nothing stays
+// nothing.
+func timeOfDay(text string) (string, bool) {
+	text = strings.ToUpper(strings.ReplaceAll(strings.TrimSpace(text), ".", ""))
+	if text == "" {
+		return "", true
+	}
+	for _, form := range []string{"15:04", "1504", "3:04 PM", "3:04PM", "3 PM", "3PM"} {
+		if t, err := time.Parse(form, text); err == nil {
+			return t.Format("15:04"), true
+		}
+	}
+	return "", false
 }
 
 // shortName makes the id of a person who has none: the first name, counted on

@@ -109,6 +109,22 @@ func planned(pairs ...string) []string {
 	return all
 }
 
+// root is the id of the last entry of a kind on a job.
+func (d *desk) root(at, kind string) string {
+	d.Helper()
+	entries, err := d.log.Entries(d.Context(), strings.Split(at, "/")[2], "")
+	if err != nil {
+		d.Fatal(err)
+	}
+	id := ""
+	for _, e := range entries {
+		if e.Kind == kind && e.Of == "" {
+			id = e.ID
+		}
+	}
+	return id
+}
+
 func TestReadyForAFirstDay(t *testing.T) {
 	d := newDesk(t)
 	d.page("/", "New job")
@@ -117,9 +133,9 @@ func TestReadyForAFirstDay(t *testing.T) {
 	d.page(at, "2 things are missing", "There is no foreman", "no roof plan")
 	d.saved(at+"/person", "name", "Ada Example", "role", "foreman", "day", "2026-10-05")
 	d.page(at, "One thing is missing", "Ada Example")
-	d.page(at+"/person?person=ada", `value="Ada Example"`)
+	d.page(at+"/person?like="+d.root(at, "person"), `value="Ada Example"`)
 	d.saved(at+"/plan", planned()...)
-	d.page(at, "Ready for a first day", "3 panels, 6000 sq ft", "Holds from Monday 5 October 2026", "by the office")
+	d.page(at, "Ready for a first day", "3 panels, 6,000 sq ft", "From Monday 5 October 2026", "by the office")
 	d.saved(at+"/standing", "panels", "1", "strip", "1", "strip width", "4", "weighted", "on", "day", "2026-10-05")
 	d.saved(at+"/scope", "mat", "on", "day", "2026-10-05")
 	d.page(at, "panels 1 stand", "job includes")
@@ -178,6 +194,16 @@ func TestPlansThatDoNotFit(t *testing.T) {
 		{"takes away the whole width", []string{"shape", "l", "less wide", "100", "less deep", "20"}},
 		{"Panel 1 reaches 3 ft past the north side", []string{"row 1 length", "64 ft 6 in"}},
 		{"Panel 3 reaches", []string{"row 1 last", "35"}},
+		{"Panel 3 reaches 10 ft by 22 ft into the corner that is missing", []string{"shape", "l", "corner", "north-east", "less wide", "10", "less deep", "22"}},
+		{"Say what stands at this side", []string{"west", "hedge"}},
+		{"north_20turn-up-error", []string{"north turn-up", "a bit"}},
+		{"row_201_20west-error", []string{"row 1 west", "somewhere"}},
+		{"row_201_20toward-error", []string{"row 1 toward", "up"}},
+		{"row_201_20stagger-error", []string{"row 1 stagger", "x"}},
+		{"row_201_20first-error", []string{"row 1 first", "one"}},
+		{"row_201_20last-error", []string{"row 1 last", "-3"}},
+		{"row_201_20length-error", []string{"row 1 length", "no"}},
+		{"width the row would have", []string{"row 1 count", "", "row 1 last", "", "row 1 width", "5 in"}},
 		{"Panels side by side lap", []string{"row 1 lap", "0"}},
 		{"A row has 1 to 200 panels", []string{"row 1 count", "many"}},
 		{"Write at least one row", []string{"row 1 first", "", "row 1 count", "", "row 1 width", ""}},
@@ -185,7 +211,7 @@ func TestPlansThatDoNotFit(t *testing.T) {
 		d.refused(at+"/plan", []string{c.say}, planned(c.pairs...)...)
 	}
 	w := d.send("POST", at+"/plan", planned("draw", "on", "day", "")...)
-	if w.Code != http.StatusOK || strings.Count(w.Body.String(), "<rect") != 3 || strings.Count(w.Body.String(), "<line") != 2 {
+	if w.Code != http.StatusOK || strings.Count(w.Body.String(), "<rect") != 3 || strings.Count(w.Body.String(), "<line") != 6 {
 		t.Errorf("drawn: %d\n%s", w.Code, w.Body)
 	}
 	d.page(at, "no roof plan")
@@ -195,7 +221,7 @@ func TestPlansThatDoNotFit(t *testing.T) {
 func TestPlanAsTyped(t *testing.T) {
 	for _, corner := range []string{"north-east", "north-west", "south-east", "south-west"} {
 		form := url.Values{}
-		pairs := planned("shape", "l", "corner", corner, "less wide", "10", "less deep", `20'-6 1/2"`)
+		pairs := planned("shape", "l", "corner", corner, "less wide", "10", "less deep", `20'-6 1/2"`, "row 1 south", "21", "row 1 length", "17")
 		for i := 0; i < len(pairs); i += 2 {
 			form.Set(pairs[i], pairs[i+1])
 		}
@@ -207,9 +233,35 @@ func TestPlanAsTyped(t *testing.T) {
 			t.Errorf("%s: %v sq ft, want %v", corner, layout.Area, want)
 		}
 		again, _, wrong := readPlan(planTyped(p))
-		if len(wrong) > 0 || !slices.Equal(again.Outline, p.Outline) || !slices.Equal(again.Edges, p.Edges) || again.Rows[0].Corner != (roofplan.Point{Y: -18}) {
+		if len(wrong) > 0 || !slices.Equal(again.Outline, p.Outline) || !slices.Equal(again.Edges, p.Edges) || again.Rows[0].Corner != (roofplan.Point{Y: roofplan.Feet(21)}) {
 			t.Errorf("%s: %v\n%v\n%v", corner, wrong, p, again)
 		}
+	}
+}
+
+// What is left empty is reckoned: panels on the turn-ups, as many as it takes, the
+// next row where the first ends, its joints staggered.
+func TestPlanFilledIn(t *testing.T) {
+	form := url.Values{}
+	pairs := planned("row 1 first", "", "row 1 count", "", "row 1 width", "20", "row 1 last", "", "row 1 length", "32", "row 1 lap", "6", "row 1 west", "", "row 1 south", "", "west", "parapet", "west turn-up", "12",
+		"row 2 width", "20", "row 2 lap", "6", "row 2 length", "31'-6\"", "row 2 stagger", "8", "row 2 toward", "east",
+		"row 3 width", "8'-6\"", "row 3 lap", "6", "row 3 length", "31'-6\"", "row 3 west", "-1", "row 3 south", "30", "row 3 count", "1", "row 3 toward", "east")
+	for i := 0; i < len(pairs); i += 2 {
+		form.Set(pairs[i], pairs[i+1])
+	}
+	p, l, wrong := readPlan(form)
+	if len(wrong) > 0 {
+		t.Fatal(wrong)
+	}
+	one, two := p.Rows[0], p.Rows[1]
+	if one.Corner != (roofplan.Point{X: -12, Y: -18}) || len(one.Sheets) != 6 || one.Sheets[0].Name != "1" || one.Sheets[5].Width != roofplan.Feet(3.5) {
+		t.Errorf("the first row is %+v", one) // 101 ft: 5 of 19 ft 6 in and 3 ft 6 in
+	}
+	if two.Corner != (roofplan.Point{X: -12 + roofplan.Feet(8), Y: roofplan.Feet(30)}) || two.Sheets[0].Name != "7" {
+		t.Errorf("the second row is %+v", two)
+	}
+	if l.Covered != l.Area {
+		t.Errorf("%v of %v sq ft are under sheet", l.Covered, l.Area)
 	}
 }
 
@@ -219,7 +271,7 @@ func TestLimitFromADayOn(t *testing.T) {
 	at := d.newJob()
 	d.saved(at+"/limits/edge-early.wait_min", "value", "300", "why", "invented specification 3.4", "day", "2026-10-07")
 	d.now = d.now.AddDate(0, 0, 3)
-	d.page(at+"/limits", "300 min from Wednesday 7 October 2026: invented specification 3.4", "<b>300 min</b>", "240 min", "common practice, no source")
+	d.page(at+"/limits", "From Wednesday 7 October 2026", "Why: invented specification 3.4", "<b>at least 300 min</b>", "240 min", "common practice, no source")
 	entries, err := d.log.Entries(t.Context(), strings.Split(at, "/")[2], "")
 	if err != nil {
 		t.Fatal(err)
@@ -279,7 +331,7 @@ func TestSetupCorrected(t *testing.T) {
 	d.page(correct, `value="Ada Exampel"`, "Why it is corrected")
 	d.refused(correct, []string{"Say why"}, "person", "ada", "name", "Ada Example", "role", "foreman")
 	d.saved(correct, "person", "ada", "name", "Ada Example", "role", "foreman", "why", "spelled wrong")
-	d.page(at, "Person: Ada Example", "corrected", "spelled wrong", "<s>Ada Exampel, ")
+	d.page(at, "Person: Ada Example", "corrected", "spelled wrong", "<s>Person: Ada Exampel, ")
 }
 
 func TestSetupCopied(t *testing.T) {
