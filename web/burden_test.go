@@ -726,7 +726,7 @@ func (s *scribe) tap(g *script.Log, e *daylog.Entry, due []*daylog.Entry) []*day
 		s.reason("/job/"+s.job+"/entry/"+id+"/strike", "why", e.Why, 2)
 	case "aside":
 		a := e.Body.(*daylog.SetAside)
-		for taps, page := range []string{"/", "/sign"} {
+		for taps, page := range []string{"/", "/leaving"} {
 			for _, link := range s.linksOn(page) {
 				if u, err := url.Parse(link); err == nil && strings.HasSuffix(u.Path, "/aside") && u.Query().Get("key") == a.Key {
 					s.reason(link, "reason", a.Reason, taps+1)
@@ -734,9 +734,9 @@ func (s *scribe) tap(g *script.Log, e *daylog.Entry, due []*daylog.Entry) []*day
 				}
 			}
 		}
-		s.t.Fatalf("%s is neither on Now nor where the day is signed", a.Key)
+		s.t.Fatalf("%s is neither on Now nor on Leaving", a.Key)
 	case "sign":
-		p, ok := s.open("/job/" + s.job + "/sign")
+		p, ok := s.open("/job/" + s.job + "/leaving")
 		if !ok {
 			s.t.Fatal("no page to sign on")
 		}
