@@ -27,6 +27,7 @@ type RoofDrawing struct {
 	Details       []DrawnLabel
 	Across, Up    DrawnMeasure
 	Key           []DrawnKey
+	Mark          float64  // how large marks are
 	Said          []string // in words, for those who do not see it
 }
 
@@ -82,7 +83,8 @@ const (
 	drawnRight  = 74.0
 	drawnTop    = 26.0
 	drawnBottom = 58.0
-	drawnMark   = 24.0
+	drawnMark   = 24.0 // at most; less on a roof of many small panels
+	leastMark   = 13.0
 	drawnNumber = 23.0
 	drawnWord   = 15.5
 )
@@ -134,6 +136,11 @@ func (dr *drawer) fit(corners []roofplan.Point) {
 	}
 	dr.scale = min((drawnWide-drawnLeft-drawnRight)/w, drawnHigh/h)
 	o := &dr.out
+	o.Mark = drawnMark
+	for _, p := range dr.layout.Panels {
+		o.Mark = min(o.Mark, float64(p.Width)*dr.scale*0.4)
+	}
+	o.Mark = max(o.Mark, leastMark)
 	o.Width = dr.scale*w + drawnLeft + drawnRight
 	o.Height = dr.scale*h + drawnTop + drawnBottom
 	var points []string
@@ -278,7 +285,7 @@ func (dr *drawer) label(placed roofplan.Panel, word string, today bool) {
 	w, h := float64(r.Max.X-r.Min.X)*dr.scale, float64(r.Max.Y-r.Min.Y)*dr.scale
 	x, y := dr.at(roofplan.Point{X: r.Min.X, Y: r.Max.Y})
 	l := DrawnLabel{X: x + w/2, Y: y + h*0.45, Text: placed.Name, Word: word, New: today}
-	const aside = 16 // seams and marks stand at the sides
+	const aside = 26 // seams and marks stand at the sides
 	if textWidth(l.Word)*drawnWord+aside > w {
 		l.Word, _, _ = strings.Cut(word, ",")
 	}

@@ -180,7 +180,10 @@ func (r *record) numbers() []Number {
 	}
 	rate := Number{"none", "", "stone spread"}
 	if t.Pounds > 0 {
-		rate = Number{fixed(t.Rate(), 1), "psf", "stone, " + cmp.Or(after("asked ", r.asked()), "nothing asked")}
+		rate = Number{fixed(t.Rate(), 1), "psf", "stone, no rate set"}
+		if asked := r.asked(); asked != "" {
+			rate.Words = "stone, " + asked + " required"
+		}
 	}
 	return []Number{
 		{fixed(daylog.Squares(t.Laid), 1), "sq", "squares laid"},
@@ -913,6 +916,39 @@ func (r *record) stamp(t time.Time) web.Stamp {
 	return web.Stamp{Minute: minute, Text: t.Format("15:04")}
 }
 
+// bar is work from one time to another: on names, or so much of something.
+type bar struct {
+	class    string
+	from, to time.Time
+	names    []string
+	count    int
+}
+
+// merged joins bars that overlap, and moments within a few minutes, so that each
+// can say what it is of.
+func merged(bars []bar) []bar {
+	const close = 5 * time.Minute
+	slices.SortStableFunc(bars, func(a, b bar) int { return a.from.Compare(b.from) })
+	var out []bar
+	for _, b := range bars {
+		n := len(out) - 1
+		if n < 0 || out[n].class != b.class || !b.from.Before(out[n].to) && !(b.from.Equal(b.to) && b.from.Sub(out[n].to) < close) {
+			out = append(out, b)
+			continue
+		}
+		if b.to.After(out[n].to) {
+			out[n].to = b.to
+		}
+		out[n].count += b.count
+		for _, name := range b.names {
+			if !slices.Contains(out[n].names, name) {
+				out[n].names = append(out[n].names, name)
+			}
+		}
+	}
+	return out
+}
+
 func (r *record) lanes() []web.Lane {
 	const (
 		opened = iota
@@ -924,16 +960,12 @@ func (r *record) lanes() []web.Lane {
 		stopped
 	)
 	names := []string{"Opened", "Panels", "Seams", "Covers", "Treatment", "Stone", "Stopped"}
-	lanes := make([]web.Lane, len(names))
-	for i, name := range names {
-		lanes[i].Name = name
-	}
-	add := func(lane int, class string, from, to time.Time, text string) {
-		e := web.Event{At: r.stamp(from), Text: text, Class: class}
-		if to.After(from) {
-			e.Until = r.stamp(to)
+	bars := make([][]bar, len(names))
+	add := func(lane int, class string, from, to time.Time, count int, names ...string) {
+		if to.Before(from) {
+			to = from
 		}
-		lanes[lane].Events = append(lanes[lane].Events, e)
+		bars[lane] = append(bars[lane], bar{class, from, to, names, count})
 	}
 	for _, l := range r.day.Lines {
 		if l.Struck != nil {
@@ -942,44 +974,41 @@ func (r *record) lanes() []web.Lane {
 		from, to := l.At, l.End()
 		switch b := l.Body.(type) {
 		case *daylog.Insulation:
-			add(opened, "work", from, to, "insulation")
+			add(opened, "work", from, to, 0, "insulation")
 		case *daylog.TearOff:
-			add(opened, "work", from, to, "tear-off")
+			add(opened, "work", from, to, 0, "tear-off")
 		case *daylog.PanelPositioned:
-			add(panels, "mark", to, to, b.Panel)
+			add(panels, "mark", to, to, 0, b.Panel)
 		case *daylog.CoversRolled:
-			add(covers, "work", from, to, strconv.Itoa(len(b.Places)))
+			add(covers, "work", from, to, len(b.Places))
 		case *daylog.EdgesTreated:
-			add(treated, "work", from, to, strconv.Itoa(len(b.Places)))
+			add(treated, "work", from, to, len(b.Places))
 		case *daylog.StoneSpread:
-			add(stone, "work", from, to, pounds(b.Pounds))
+			add(stone, "work", from, to, b.Pounds)
 		case *daylog.BackClosed:
-			add(stone, "work", from, to, "held-back places")
+			add(stone, "work", from, to, b.Pounds, "held-back places")
 		case *daylog.Delay:
-			add(stopped, "stop", from, to, "delay"+after(", ", b.Cause))
+			add(stopped, "stop", from, to, 0, "delay"+after(", ", b.Cause))
 		case *daylog.Break:
-			text := "break"
+			name := "break"
 			if b.Lunch {
-				text = "lunch"
+				name = "lunch"
 			}
-			add(stopped, "stop", from, to, text)
+			add(stopped, "stop", from, to, 0, name)
 		}
 	}
 	for _, s := range r.day.Roof.Seams {
 		for _, st := range s.Runs {
-			if st.Day != r.day.Date {
-				continue
-			}
 			from, to := st.Primed.At, st.Closed.At
 			switch {
-			case from.IsZero() && to.IsZero():
+			case st.Day != r.day.Date || from.IsZero() && to.IsZero():
 				continue
 			case from.IsZero():
 				from = to
 			case to.IsZero():
 				to = from
 			}
-			add(seams, "work", from, to, s.Name)
+			add(seams, "work", from, to, 0, s.Name)
 		}
 	}
 	for _, s := range r.day.Stops {
@@ -987,9 +1016,30 @@ func (r *record) lanes() []web.Lane {
 		if to.IsZero() {
 			to = r.closing.Now
 		}
-		add(stopped, "stop", s.Began.At, to, cmp.Or(s.With, "weather"))
+		add(stopped, "stop", s.Began.At, to, 0, cmp.Or(s.With, "weather"))
 	}
-	return slices.DeleteFunc(lanes, func(l web.Lane) bool { return len(l.Events) == 0 })
+	var lanes []web.Lane
+	for i, name := range names {
+		lane := web.Lane{Name: name}
+		for _, b := range merged(bars[i]) {
+			words := slices.Clone(b.names)
+			switch {
+			case b.count > 0 && i == stone:
+				words = append([]string{pounds(b.count)}, words...)
+			case b.count > 0:
+				words = append([]string{strconv.Itoa(b.count)}, words...)
+			}
+			e := web.Event{At: r.stamp(b.from), Text: strings.Join(words, ", "), Class: b.class}
+			if b.to.After(b.from) {
+				e.Until = r.stamp(b.to)
+			}
+			lane.Events = append(lane.Events, e)
+		}
+		if len(lane.Events) > 0 {
+			lanes = append(lanes, lane)
+		}
+	}
+	return lanes
 }
 
 // drawing is the day's work on the plan.
