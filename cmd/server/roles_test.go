@@ -752,3 +752,37 @@ func FuzzOfficeForms(f *testing.F) {
 		}
 	})
 }
+
+// The owner's representative reads signed days of the job and nothing else: not
+// even that there are others.
+func TestOwnerReadsSignedDaysOnly(t *testing.T) {
+	o := newTried(t)
+	o.add("owner", people["owner"]...)
+	b := o.browser()
+	b.signIn("owner")
+	now := time.Now().UTC().Truncate(time.Second)
+	today := daylog.DateOf(now)
+	before := now.AddDate(0, 0, -1)
+	if _, err := o.log.Write(t.Context(), "hall", daylog.Entry{ID: "unsigned", Day: today.Add(-1), At: before, Made: before, Author: "ada", Body: &daylog.Note{Text: "not for the owner yet"}}); err != nil {
+		t.Fatal(err)
+	}
+	path := func(d daylog.Date) string { return "/job/hall/day/" + string(d) }
+	for _, c := range []struct {
+		path string
+		code int
+	}{
+		{path(today) + "/summary", http.StatusOK}, {path(today) + "/page.css", http.StatusOK}, {path(today), http.StatusForbidden},
+		{path(today.Add(-1)) + "/summary", http.StatusForbidden}, {path(today.Add(-1)) + "/page.css", http.StatusForbidden},
+		{path(today.Add(-2)) + "/summary", http.StatusForbidden}, {"/job/hall/", http.StatusForbidden}, {"/job/hall/entries", http.StatusForbidden},
+	} {
+		if w := b.send("GET", c.path, nil); w.Code != c.code || strings.Contains(w.Body.String(), "not for the owner yet") {
+			t.Errorf("%s: %d, want %d\n%s", c.path, w.Code, c.code, w.Body)
+		}
+	}
+	for at, want := range map[string]string{"/": `href="/job/hall/days"`, "/job/hall/days": `href="` + path(today) + `/summary"`} {
+		w := b.send("GET", at, nil)
+		if page := w.Body.String(); w.Code != http.StatusOK || !strings.Contains(page, want) || strings.Contains(page, string(today.Add(-1))) || strings.Contains(page, `href="/job/hall/"`) || strings.Contains(page, "setup") {
+			t.Errorf("%s: %d, want %s and no way to anything else\n%s", at, w.Code, want, page)
+		}
+	}
+}

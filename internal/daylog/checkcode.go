@@ -11,7 +11,8 @@ import (
 // CheckCode stands for the bytes of a day's entries that a signature covers:
 // SHA-256 over the job and the day, each with a line's end, and for each entry
 // a line of its stream, its seq in 20 digits and the hex SHA-256 of its bytes,
-// in the order of these lines. 20 characters of base32 (100 bits) in groups of
+// in the order of these lines. Answers to the tool's own questions (asked) are
+// no part of the record. 20 characters of base32 (100 bits) in groups of
 // five, as printed on the day summary.
 func CheckCode(job string, day *Day, s Signature, forks []Branch) string {
 	covered := cover(s.Vector, forks)

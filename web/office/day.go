@@ -294,7 +294,7 @@ func (v *daysVisit) showDay(status int, wrong, failed string) error {
 	view.Plan, view.HasPlan = r.drawing("plan")
 	if r.day.Signed() {
 		for _, s := range r.stood() {
-			if s.Reason == "" {
+			if s.Reason == "" && s.By == "" {
 				view.Stood = append(view.Stood, stoodWords(s))
 			}
 		}
@@ -308,6 +308,9 @@ func (v *daysVisit) showDay(status int, wrong, failed string) error {
 	}
 	for _, a := range r.day.Asides {
 		view.Asides = append(view.Asides, web.Aside{Words: a.Words, Reason: a.Reason, By: r.person(a.Line.Author) + ", " + r.moment(a.Line.At)})
+	}
+	for _, a := range r.day.Answers {
+		view.Asides = append(view.Asides, web.Aside{Words: a.Words, Done: a.What, By: r.person(a.Person) + ", " + r.moment(a.Line.At)})
 	}
 	view.Revisions = r.revisions()
 	view.Words = r.reviews()

@@ -565,7 +565,7 @@ func DayPage(v DayView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				if len(v.Asides) > 0 {
-					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 46, "Nothing but what was set aside.")
+					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 46, "Nothing but what was set aside or answered for.")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -589,7 +589,7 @@ func DayPage(v DayView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(v.Asides) == 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 50, "<section><h2>Set aside</h2><p>Nothing was set aside.</p></section>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 50, "<section><h2>Set aside or answered for</h2><p>Nothing was.</p></section>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -577,6 +577,10 @@ func (r *record) deviations() Table {
 		said[a.Key] = true
 		add(a.Words, a.Reason, r.person(a.Line.Author)+", "+r.moment(a.Line.At))
 	}
+	for _, a := range r.day.Answers {
+		said[a.Key] = true
+		add(a.Words, "answered for: "+a.What, r.person(a.Person)+", "+r.moment(a.Line.At))
+	}
 	for _, s := range r.stood() {
 		if said[s.Key] {
 			continue
@@ -606,9 +610,9 @@ func (r *record) deviations() Table {
 		add("Limit of this job, "+what, cmp.Or(l.Reason.Why, "no reason given"), who)
 	}
 	if len(table.Rows) == 0 {
-		table.Words = "None: nothing was set aside, and nothing stood when the day was signed."
+		table.Words = "None: nothing was set aside or answered for, and nothing stood when the day was signed."
 		if !r.day.Signed() {
-			table.Words = "None: nothing was set aside, and nothing stands."
+			table.Words = "None: nothing was set aside or answered for, and nothing stands."
 		}
 	}
 	return table
