@@ -69,6 +69,9 @@ arrows:
 
 wasm: tools
 	GOOS=js GOARCH=wasm go test -exec "$(NODE)" $(SHARED)
+	@mkdir -p .cache/shorter && go run ./static/build -overlay .cache/shorter/overlay.json
+	GOOS=js GOARCH=wasm go test -overlay .cache/shorter/overlay.json -exec "$(NODE)" ./internal/daylog ./internal/store/indexeddb
+	GOOS=js GOARCH=wasm go test -overlay .cache/shorter/overlay.json -exec "$(NODE)" -run 'TestConverge|TestExchange' ./internal/exchange
 
 race:
 	go test -race -skip TestKilled $(RACED)

@@ -22,7 +22,7 @@ import (
 )
 
 // A job of four panels, two of which stand; what follows is logged by hand.
-const emptyHall = `job "Invented hall" in America/Chicago, start 07:00, leaving 17:30, pack-up 20 min, invented
+const emptyHall = `job "Invented hall" in America/Chicago, start 07:00, leaving 20:00, pack-up 20 min, invented
 person ada "Ada Invented", foreman
 roof 97 ft north-south by 195 ft 9 in east-west, parapets, turn-up 18 in
 row of panels 1 to 4 of 50 ft, 100 ft long, laps 5 in
@@ -158,7 +158,7 @@ func TestSeamWithoutServer(t *testing.T) {
 	e.write("panel", map[string]any{"panel": "3", "weighted": true}, e.clock(100))
 	all := map[string]any{"seam": "2|3", "from": 0, "to": 1200}
 	e.write("priming", all, e.clock(80))
-	e.expect("primed about 20 min after about in position", "asked anel 3")
+	e.expect("primed about 20 min after about in position", "asked anel 3", "asked 2|3")
 	e.write("tape", all, e.clock(60))
 	e.expect("taped, no test written", "asked anel 3", "asked 2|3")
 	e.write("test", with(all, "result", "pass"), e.clock(70))
