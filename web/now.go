@@ -248,6 +248,15 @@ func (v *visit) answer(a checks.Answer) Action {
 	switch {
 	case a.Of != "":
 		return v.crew(Action{Label: a.Label, URL: v.url("entry/"+url.PathEscape(a.Of)+"/correct") + v.dayQuery("?")})
+	case a.Kind == "closed": // asks what is missing before it, too
+		from, _ := asFloat(a.Fields["from"])
+		to, _ := asFloat(a.Fields["to"])
+		q := runQuery(as[string](a.Fields["seam"]), daylog.Part{From: roofplan.Length(from), To: roofplan.Length(to)})
+		q.Set("did", "closed")
+		if !a.At.IsZero() {
+			q.Set("at", exact(moment{at: a.At, about: aboutPicked}))
+		}
+		return v.crew(Action{Label: a.Label, URL: v.query("run", q)})
 	case a.Kind != "":
 		return v.crew(Action{Label: a.Label, URL: v.writeAt(a.Kind, a.Fields, a.At)})
 	}

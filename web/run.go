@@ -79,6 +79,9 @@ func (v *visit) closing(r *several) {
 		missing = missing || sh.did && name != "closed"
 		if name == "closed" {
 			sh.at = timeNow
+			if m, ok := readExact(v.r.Form.Get("at")); ok {
+				sh.at = exact(m)
+			}
 			from, _ := asFloat(r.where.values["from"])
 			to, _ := asFloat(r.where.values["to"])
 			seam, _ := r.where.values["seam"].(string)

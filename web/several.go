@@ -231,7 +231,7 @@ func (v *visit) planned(set string) []string {
 }
 
 // several is the address of a set.
-func (v *visit) several(set string) string { return v.url("several/" + set + v.dayQuery("?")) }
+func (v *visit) several(set string) string { return v.query("several/"+set, url.Values{}) }
 
 // mostSteps is more than any set holds.
 const mostSteps = 40

@@ -21,11 +21,12 @@ import (
 
 // office is a site over an invented job, driven as a browser drives it.
 type tried struct {
-	t    testing.TB
-	log  *store.Memory
-	now  time.Time
-	site http.Handler
-	zone *time.Location
+	t     testing.TB
+	log   *store.Memory
+	now   time.Time
+	site  http.Handler
+	zone  *time.Location
+	wrote int // straight into the log
 	// For a browser: the files of the build, and how far the site's clock, which
 	// then runs, is from this machine's.
 	files http.Handler
@@ -94,8 +95,9 @@ func (s *tried) at(clock string) {
 func (s *tried) write(bodies ...daylog.Body) {
 	s.t.Helper()
 	var drafts []daylog.Entry
-	for i, b := range bodies {
-		drafts = append(drafts, daylog.Entry{ID: fmt.Sprintf("setup%d%d", s.now.Unix(), i), Day: triedDay, At: s.now.UTC(), Made: s.now.UTC(), Body: b})
+	for _, b := range bodies {
+		s.wrote++
+		drafts = append(drafts, daylog.Entry{ID: fmt.Sprintf("setup%d", s.wrote), Day: triedDay, At: s.now.UTC(), Made: s.now.UTC(), Body: b})
 	}
 	if _, err := s.log.Write(context.Background(), "hall", drafts...); err != nil {
 		s.t.Fatal(err)
