@@ -343,6 +343,9 @@ func (v *visit) frame(title, current string) Frame {
 	if v.Office != nil && v.who.may(daylog.Office) {
 		f.Nav = append(f.Nav, NavLink{Label: "Set-up", URL: "/job/" + url.PathEscape(v.id) + "/setup"})
 	}
+	if v.Office != nil {
+		f.Nav = append(f.Nav, NavLink{Label: "Jobs", URL: "/"})
+	}
 	if len(v.who.Writes) > 0 {
 		f.Writer = v.who.Name
 	}
