@@ -28,8 +28,11 @@ NODE = env -i PATH=$(PATH) HOME=$(HOME) NODE_OPTIONS=--require=$(CURDIR)/$(INDEX
 
 .PHONY: pictures run tablet generate test tools check arrows wasm race bench fuzz
 
+# make run DEMO= DATA=folder begins empty: it prints the code for the first account.
+DEMO = -demo
+DATA = data
 run: tablet
-	go run ./cmd/server -demo
+	go run ./cmd/server $(DEMO) -data $(DATA)
 
 # The tablet's program, compressed, within its size.
 tablet:

@@ -52,8 +52,8 @@ type demoAccount struct {
 
 func demoAccounts() []demoAccount {
 	return []demoAccount{
-		{"manager", "Max Example", "invented-manager", []signin.Part{{Job: signin.Company, Role: signin.Manager}, {Job: demoJob, Role: signin.Manager, Person: "max"}}},
-		{"foreman", "Ada Example", "invented-foreman", []signin.Part{{Job: demoJob, Role: signin.Foreman, Person: "ada"}}},
+		{"manager", "Max Example", "invented-manager", []signin.Part{{Job: signin.Company, Role: signin.Manager}, {Job: demoJob, Role: signin.Manager, Person: "max"}, {Job: demo2Job, Role: signin.Manager, Person: "max"}}},
+		{"foreman", "Ada Example", "invented-foreman", []signin.Part{{Job: demoJob, Role: signin.Foreman, Person: "ada"}, {Job: demo2Job, Role: signin.Foreman, Person: "ada"}}},
 		{"owner", "Olive Example", "invented-owner", []signin.Part{{Job: demoJob, Role: signin.Owner}}},
 	}
 }

@@ -11,14 +11,25 @@ import (
 	"duskline/internal/store"
 )
 
-// demoText is an invented job of two days in the text form.
+// demoText are the invented jobs in the text form: one with two finished days
+// and one under way, one that is set up and not begun.
 //
 //go:embed demo.day
 var demoText string
 
-const demoJob = "inventedhall"
+//go:embed demo2.day
+var demo2Text string
 
-// fillDemo writes the invented job into an empty log.
+const (
+	demoJob  = "inventedhall"
+	demo2Job = "inventedshop"
+)
+
+// demoSaid is what the program prints of the invented jobs.
+const demoSaid = `Invented jobs: Annex roof, north half, with two finished days and one under way; Workshop roof, set up and not begun.
+`
+
+// fillDemo writes the invented jobs into an empty log.
 func fillDemo(ctx context.Context, log store.Log, now time.Time) error {
 	jobs, err := log.Jobs(ctx)
 	if err != nil || len(jobs) > 0 {
@@ -27,34 +38,38 @@ func fillDemo(ctx context.Context, log store.Log, now time.Time) error {
 	return writeDemo(ctx, log, now)
 }
 
-// writeDemo writes the invented job: yesterday whole, and of today what would
-// have been written by now.
+// writeDemo writes the invented jobs: the days before today whole, and of today
+// what would have been written by now.
 func writeDemo(ctx context.Context, log store.Log, now time.Time) error {
 	zone, err := forenoon(now)
 	if err != nil {
 		return err
 	}
-	today := daylog.DateOf(now.In(zone))
-	s, err := script.Parse("demo.day", demoText)
-	if err != nil {
-		return err
-	}
-	if s, err = s.Moved(today.Add(-1), zone.String()); err != nil {
-		return err
-	}
-	s.Job = demoJob
-	written, err := s.Entries(script.Live)
-	if err != nil {
-		return err
-	}
-	var raws [][]byte
-	for i := range written {
-		if e := &written[i]; !e.Made.After(now) {
-			raws = append(raws, e.Raw())
+	first := daylog.DateOf(now.In(zone)).Add(-2)
+	for _, job := range []struct{ id, text string }{{demoJob, demoText}, {demo2Job, demo2Text}} {
+		s, err := script.Parse(job.id, job.text)
+		if err != nil {
+			return err
+		}
+		if s, err = s.Moved(first, zone.String()); err != nil {
+			return err
+		}
+		s.Job = job.id
+		written, err := s.Entries(script.Live)
+		if err != nil {
+			return err
+		}
+		var raws [][]byte
+		for i := range written {
+			if e := &written[i]; !e.Made.After(now) {
+				raws = append(raws, e.Raw())
+			}
+		}
+		if _, err = log.Receive(ctx, s.Job, raws...); err != nil {
+			return err
 		}
 	}
-	_, err = log.Receive(ctx, s.Job, raws...)
-	return err
+	return nil
 }
 
 // forenoon gives a time zone in which it is between 10:45 and 11:45, so that

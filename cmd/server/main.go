@@ -49,7 +49,7 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	flags.SetOutput(logs)
 	addr := flags.String("addr", "127.0.0.1:8080", "where to listen; service workers need localhost or HTTPS")
 	data := dataFlag(flags)
-	withDemo := flags.Bool("demo", false, "begin with an invented job and three invented accounts if the folder is empty")
+	withDemo := flags.Bool("demo", false, "begin with two invented jobs and three invented accounts if the folder is empty; without it an empty folder stays empty")
 	open := flags.Bool("open", false, "nobody signs in and everybody may do everything: for trying out on one machine")
 	proxied := flags.Bool("proxied", false, "a proxy stands before this and is trusted: its X-Forwarded-Proto tells whether the browser speaks HTTPS, its X-Forwarded-For who is asking")
 	if err := flags.Parse(args); err != nil {
@@ -66,6 +66,7 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		return err
 	}
 	defer log.Close()
+	demo := ""
 	if *withDemo {
 		if err := fillDemo(ctx, log, time.Now()); err != nil {
 			return fmt.Errorf("invented job: %w", err)
@@ -73,6 +74,7 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		if err := addDemoAccounts(ctx, accounts); err != nil {
 			return fmt.Errorf("invented accounts: %w", err)
 		}
+		demo = demoSaid
 	}
 	build, err := static.New(static.Files)
 	if err != nil {
@@ -91,7 +93,7 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	if at, ok := listener.Addr().(*net.TCPAddr); *open && (!ok || !at.IP.IsLoopback()) {
 		return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())
 	}
-	fmt.Fprintf(out, "Duskline answers at %s\n", url)
+	fmt.Fprintf(out, "Duskline answers at %s\n%s", url, demo)
 	if !*open {
 		h.accounts, h.tablets = accounts, signin.Tablets{Database: log, Now: time.Now}
 		if err := sayHowToSignIn(ctx, out, accounts, url); err != nil {

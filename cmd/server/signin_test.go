@@ -189,8 +189,8 @@ func TestStart(t *testing.T) {
 		says string
 	}{
 		{nil, `There is no account yet\. To make the first, open http://127\.0\.0\.1:\d+/first and type this code:\n  [A-Z2-7]{4}(-[A-Z2-7]{4}){3}\n`},
-		{[]string{"-demo"}, `Sign in with an invented account.*:\n  manager   invented-manager\n  foreman   invented-foreman\n  owner     invented-owner\n`},
-		{[]string{"-demo", "-open"}, `answers at http://127\.0\.0\.1:\d+/\n$`},
+		{[]string{"-demo"}, `Invented jobs: Annex roof.*two finished days and one under way; Workshop roof.*\nSign in with an invented account.*:\n  manager   invented-manager\n  foreman   invented-foreman\n  owner     invented-owner\n`},
+		{[]string{"-demo", "-open"}, `answers at http://127\.0\.0\.1:\d+/\nInvented jobs.*\n$`},
 	} {
 		var logs strings.Builder
 		folder := filepath.Join(t.TempDir(), "data")
