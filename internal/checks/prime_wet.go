@@ -14,15 +14,18 @@ var primeWet = &Check{
 }
 
 // wet judges a stretch that was primed and not closed when rain or snow began.
-// What was primed again since is not wet.
+// What was primed again since is wet until a test passes.
 func (s *Situation) wet(st *daylog.Stretch) (verdict, *daylog.WeatherStop) {
 	for i := range s.Day.Stops {
 		stop := &s.Day.Stops[i]
 		first, ok := firstStep(st)
-		if stop.With != "rain" && stop.With != "snow" || !ok || !first.At.Before(stop.Began.At) {
+		if stop.With != "rain" && stop.With != "snow" || !ok {
 			continue
 		}
-		if !st.Primed.IsZero() && !st.Primed.At.Before(stop.Began.At) {
+		if !first.At.Before(stop.Began.At) {
+			if before, again := s.primedAgain(st, stop); again {
+				return before, stop
+			}
 			continue
 		}
 		switch {
@@ -36,6 +39,39 @@ func (s *Situation) wet(st *daylog.Stretch) (verdict, *daylog.WeatherStop) {
 		return broken, stop
 	}
 	return kept, nil
+}
+
+// primedAgain judges a stretch that was primed once more after rain began and
+// neither proved nor taped since.
+func (s *Situation) primedAgain(st *daylog.Stretch, stop *daylog.WeatherStop) (verdict, bool) {
+	if _, taped := tapedAt(st); taped { // without a test: flash-unproved
+		return kept, false
+	}
+	for _, t := range st.Tests {
+		if t.Pass {
+			return kept, false
+		}
+	}
+	line := s.line(st.Primer)
+	if line == nil {
+		return kept, false
+	}
+	open, closed := kept, kept
+	for _, a := range s.stands().acts[line.Body.(*daylog.Priming).Seam] {
+		if 2*a.Part.Overlap(st.Part) < st.Length() || !a.Began.At.Before(stop.Began.At) {
+			continue
+		}
+		switch v := broken; a.Kind {
+		case "priming", "tape":
+			if !certain(a.Began, stop.Began) {
+				v = asked
+			}
+			open = max(open, v)
+		case "closed":
+			closed = broken
+		}
+	}
+	return open, open != kept && closed == kept
 }
 
 func runPrimeWet(s *Situation, report func(Finding)) {
@@ -62,6 +98,10 @@ func runPrimeWet(s *Situation, report func(Finding)) {
 			Entry:  []string{first.entry, stop.Entry},
 			Answer: Answer{Label: "Prime again", Kind: "priming", Fields: map[string]any{"seam": m.Name, "from": p.From, "to": p.To}},
 			places: []where{{name: m.Name, part: p}},
+		}
+		if !first.At.Before(stop.Began.At) {
+			f.Seen = stop.With + " from " + s.when(stop.Began) + ", primed again " + s.when(first.When) + ", no test passed since"
+			f.Answer = Answer{Label: "Test", Kind: "test", Fields: testFields(m.Name, p)}
 		}
 		if f.Asks {
 			f.Says = "Was " + run + " closed or covered when " + stop.With + " began?"
