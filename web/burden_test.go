@@ -652,7 +652,7 @@ func (s *scribe) writeDay(g *script.Log) {
 			moments = []time.Time{e.Made}
 		}
 	}
-	for _, clock := range []string{breakTime, lunchTime} {
+	for _, clock := range []string{"09:30", "12:30"} {
 		at, _ := clockOn(s.date, clock, s.zone)
 		moments = append(moments, at)
 	}

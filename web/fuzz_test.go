@@ -31,7 +31,7 @@ func sound(t *testing.T, what string, w *httptest.ResponseRecorder, allowed ...i
 
 // FuzzForms sends any text as any form.
 func FuzzForms(f *testing.F) {
-	paths := []string{"run", "sign", "aside", "undo"}
+	paths := []string{"run", "sign", "aside", "undo", "asked"}
 	for _, set := range sets {
 		paths = append(paths, "several/"+set.name)
 		form := midMorning(f).formOn("/job/hall/several/" + set.name)

@@ -62,10 +62,7 @@ func (v *visit) showLeaving(status int, wrong string, more []string) error {
 	v.then = "leaving"
 	view := LeavingView{Frame: v.frame("Leaving", "Leaving"), Title: "Leaving", Signed: v.signed()}
 	view.Frame.Clocks = true
-	var err error
-	if view.Saved, err = v.saved(); err != nil {
-		return err
-	}
+	view.Saved = v.saved()
 	if v.day.Date != v.today {
 		view.Title += ", " + v.dayWords(v.day.Date)
 	}
@@ -109,6 +106,7 @@ func (v *visit) showLeaving(status int, wrong string, more []string) error {
 		view.Let = v.crew(Action{Label: "Let all of it stand", Note: "with one reason", URL: v.query("aside", url.Values{"key": keys})})
 	}
 	if view.Wait == "" {
+		var err error
 		if view.Sign, err = v.signStep(stood, wrong, more); err != nil {
 			return err
 		}

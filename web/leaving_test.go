@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"duskline/internal/daylog"
 )
@@ -178,7 +179,7 @@ func TestAnswerForIt(t *testing.T) {
 		t.Errorf("wrote %s", s.last().Raw())
 	}
 	page = s.get("/job/hall/").Body.String()
-	if strings.Contains(page, `<article class="warning people`) || !strings.Contains(text(page), "Done: sheet weighted, all off the lee side Ada Invented answers for it, 10:20") {
+	if strings.Contains(strings.Join(s.findings(), ";"), "people "+form.Get("words")) || !strings.Contains(text(page), "Done: sheet weighted, all off the lee side Ada Invented answers for it, 10:20") {
 		t.Errorf("answered, Now reads %s", text(page))
 	}
 	s.at("15:15")
@@ -250,5 +251,54 @@ func TestOwedInOneTap(t *testing.T) {
 	s.at("10:30")
 	if _, ok := s.buttons("/job/hall/")["Treated now"]; ok {
 		t.Error("a cover can be treated before its wait is over, by one tap")
+	}
+}
+
+// What stood when the day was signed is on top of the next morning's Now, in the
+// words that were frozen, until it is settled; and the roof is as it was left.
+func TestLeftFromTheDayBefore(t *testing.T) {
+	s := midMorning(t)
+	s.at("15:20")
+	s.letStand("first thing tomorrow")
+	s.sign()
+	stood := s.today().Signatures[0].Stood
+	s.now = s.now.Add(15 * time.Hour) // 06:20
+	read := s.read("/job/hall/")
+	if !strings.Contains(read, "Left from Tuesday 6 October") {
+		t.Fatalf("Now of the next morning reads %s", read)
+	}
+	cards := strings.Join(s.findings(), "; ")
+	carried := 0
+	for _, st := range stood {
+		frozen := st.Words + " let stand: first thing tomorrow"
+		switch {
+		case strings.Contains(read, frozen):
+			carried++
+		case strings.HasPrefix(st.Key, "edge-open"), strings.HasPrefix(st.Key, "panel-bare"), strings.HasPrefix(st.Key, "cover-owed"):
+			if !strings.Contains(cards, "since Tue Oct 6") {
+				t.Errorf("%q is not on Now: %s", st.Words, cards)
+			}
+		}
+	}
+	if carried == 0 {
+		t.Errorf("nothing is carried over in its words: %v\n%s", stood, read)
+	}
+	if at, board := strings.Index(read, "Left from Tuesday"), strings.Index(read, "Owed "); board < at {
+		t.Error("what was left does not come before what is owed")
+	}
+	const run = "Run 2|3 is not made from 60 to 100 ft"
+	if !strings.Contains(read, run) {
+		t.Fatalf("the open run is not carried over: %s", read)
+	}
+	s.fill("/job/hall/write/start", nil)
+	form := s.goodForm("closed")
+	for name, value := range map[string]string{"seam": "2|3", "from": "60", "to": "100"} {
+		form.Set(name, value)
+	}
+	if w := s.post("/job/hall/write/closed", form); w.Code != http.StatusSeeOther {
+		t.Fatal(w.Code, w.Body)
+	}
+	if read := s.read("/job/hall/"); strings.Contains(read, run) {
+		t.Errorf("made, and still left over: %s", read)
 	}
 }

@@ -36,10 +36,7 @@ func (s *site) now(v *visit) error {
 	view := NowView{Frame: v.frame("Now", "Now"), Newer: v.day.Newer, Lacks: v.lacks(), Signed: v.signed()}
 	view.Frame.Clocks = true
 	view.Held = heldWords(sit)
-	var err error
-	if view.Saved, err = v.saved(); err != nil {
-		return err
-	}
+	view.Saved = v.saved()
 	switch {
 	case v.day.Date != v.today:
 		view.Day = v.dayWords(v.day.Date)
@@ -49,6 +46,7 @@ func (s *site) now(v *visit) error {
 	}
 	view.Line = v.dayLine(sit)
 	view.Board = v.board(sit, owed)
+	view.Board.Asks = v.asks(sit)
 	view.Frame.Thumb = v.thumb(sit, owed)
 	return v.show(http.StatusOK, NowPage(view))
 }
@@ -162,8 +160,9 @@ func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 	}
 	b.Aside = v.asides(sit)
 	if len(b.Warnings) == 0 && !v.day.Started.IsZero() {
-		b.Quiet = "Nothing is wrong or asked."
+		b.Quiet = "Nothing is wrong."
 	}
+	b.Left, b.LeftFrom = v.left(sit)
 	for _, c := range checks.Running(sit) {
 		b.Clocks = append(b.Clocks, v.running(c))
 	}
@@ -305,11 +304,33 @@ func (v *visit) owed(o checks.Owed) Owed {
 	case !o.Last.IsZero():
 		out.Action.Note = "by " + v.clock(o.Last)
 	}
-	out.Once = v.once(o)
+	if out.Once = v.once(o); out.Once.Label != "" && out.Action.Note != "" {
+		out.Detail = strings.TrimPrefix(out.Detail+" · "+out.Action.Note, " · ")
+	}
 	if out.Action.Label == "" { // for those who only read
 		out.Action.Label, out.Action.Note = out.Action.Note, ""
 	}
 	return out
+}
+
+// left lists what stood when the worked day before was signed and is open still,
+// in the words that were frozen then; what is a card already is left out.
+func (v *visit) left(sit *checks.Situation) (rows []Owed, from string) {
+	before := v.job.Before(v.day.Date)
+	if before == nil || !before.Signed() || len(before.Signatures[0].Stood) == 0 || v.day.Signed() {
+		return nil, ""
+	}
+	for _, c := range checks.Carry(v.situation(true), before) {
+		if slices.ContainsFunc(checks.Run(sit), func(f checks.Finding) bool { return f.Key == c.Now.Key && !f.Settled() }) {
+			continue
+		}
+		row := Owed{Mark: MarkOtherOwed, What: c.Words, Detail: "not settled", Action: v.answer(c.Now.Answer)}
+		if c.Reason != "" {
+			row.Detail = "let stand: " + c.Reason
+		}
+		rows = append(rows, row)
+	}
+	return rows, "Left from " + v.dayWords(before.Date)
 }
 
 // atOnce are the kinds that one tap writes down, as of now, with the words of

@@ -119,6 +119,9 @@ func (c Clock) Filled() string {
 type Board struct {
 	Warnings []Warning
 	Quiet    string // said when there are no warnings; may be empty
+	Left     []Owed // what was left open the day before
+	LeftFrom string // heads it
+	Asks     []Ask
 	Clocks   []Clock
 	Owed     []OpenPlace
 	OwedNote string // beside the heading: "nothing late yet"
@@ -138,8 +141,8 @@ type Aside struct {
 // them rather than under what is running, which would leave a hole in the page.
 // Heights are those of the stylesheet, in rem.
 func (b Board) crowded() bool {
-	const card, clock, heading, twoOwed = 8.75, 4.75, 3, 8.5
-	return card*float64(len(b.Warnings)) > heading+clock*float64(len(b.Clocks))+twoOwed
+	const card, ask, clock, heading, twoOwed = 8.75, 5.5, 4.75, 3, 8.5
+	return card*float64(len(b.Warnings))+ask*float64(len(b.Asks)) > heading+clock*float64(len(b.Clocks))+twoOwed
 }
 
 // MarkKind names a mark of the trade. The same marks stand in lists, on the plan

@@ -22,12 +22,6 @@ type moment struct {
 // common practice, no source.
 const aboutPicked = 15
 
-// When the crew usually stops: common practice, no source.
-const (
-	breakTime = "09:30"
-	lunchTime = "12:30"
-)
-
 const timeNow = "now"
 
 // readClock reads a time of day of the page's day; hours before 04:00 belong
@@ -132,8 +126,9 @@ func (v *visit) timeField(name, label, chosen string, form url.Values) Field {
 			f.Options = append(f.Options, Option{Value: strconv.Itoa(ago), Label: strconv.Itoa(ago) + " min ago", Note: v.clock(at)})
 		}
 	}
-	for _, stop := range []Option{{Value: breakTime, Label: "Break", Note: breakTime}, {Value: lunchTime, Label: "Lunch", Note: lunchTime}} {
+	for _, stop := range []Option{{Value: v.setup.BreakAt(), Label: "Break"}, {Value: v.setup.LunchAt(), Label: "Lunch"}} {
 		if at, ok := clockOn(v.day.Date, stop.Value, v.zone); ok && at.Before(v.now) {
+			stop.Note = stop.Value
 			f.Options = append(f.Options, stop)
 		}
 	}

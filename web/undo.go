@@ -22,26 +22,26 @@ type Saved struct {
 const mayUndo = time.Minute
 
 // saved reads ?saved= and ?undone= of the address, each the id of a form.
-func (v *visit) saved() (Saved, error) {
+func (v *visit) saved() Saved {
 	id := v.r.Form.Get("undone")
 	if validForm(id) {
-		return Saved{Done: "Undone.", Words: v.savedWords(id)}, nil
+		return Saved{Done: "Undone.", Words: v.savedWords(id)}
 	}
 	if id = v.r.Form.Get("saved"); !validForm(id) {
-		return Saved{}, nil
+		return Saved{}
 	}
 	s := Saved{Done: "Saved.", Words: v.savedWords(id)}
 	lines := v.linesOf(id)
 	if len(lines) == 0 || v.now.Sub(lines[0].Made) > mayUndo || v.who.Person == "" || !v.who.may(daylog.Crew) {
-		return s, nil
+		return s
 	}
 	hidden, err := v.hidden()
-	if err != nil {
-		return s, err
+	if err != nil { // it can still be struck
+		return s
 	}
 	s.Undo = Action{Label: "Undo", About: s.Words, URL: v.url("undo"), Post: true, Hidden: append(hidden, Hidden{"of", id})}
 	s.Until = lines[0].Made.Add(mayUndo).UnixMilli()
-	return s, nil
+	return s
 }
 
 // savedWords says what the form with this id wrote.

@@ -123,6 +123,7 @@ func New(c Config) http.Handler {
 		r.Post("/entry/{id}/correct", s.page(s.saveCorrection, daylog.Crew))
 		r.Get("/entry/{id}/strike", s.page(s.askStrike, daylog.Crew))
 		r.Post("/entry/{id}/strike", s.page(s.saveStrike, daylog.Crew))
+		r.Post("/asked", s.page(s.saveAsked, daylog.Crew))
 		r.Post("/undo", s.page(s.undo, daylog.Crew))
 	})
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, Frame{}, fs.ErrNotExist) })

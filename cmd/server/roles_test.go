@@ -232,6 +232,7 @@ var table = map[string]row{
 	"GET /job/{job}/entry/{id}/correct":    {may: crew},
 	"POST /job/{job}/entry/{id}/correct":   {may: crew},
 	"GET /job/{job}/entry/{id}/strike":     {may: crew},
+	"POST /job/{job}/asked":                {may: crew},
 	"POST /job/{job}/undo":                 {may: crew},
 	"POST /job/{job}/entry/{id}/strike":    {may: crew},
 }

@@ -62,6 +62,32 @@ func Stood(s *Situation) []daylog.Stood {
 	return out
 }
 
+// Carried is a warning that stood when an earlier day was signed, in the words
+// that were frozen then, with what stands of it now.
+type Carried struct {
+	daylog.Stood
+	Now Finding
+}
+
+// Carry gives what stood when a day was signed and would stand again if its
+// roof were left as it is in s, a situation with Leaving open.
+func Carry(s *Situation, before *daylog.Day) []Carried {
+	var out []Carried
+	if !before.Signed() {
+		return nil
+	}
+	for _, st := range before.Signatures[0].Stood {
+		for _, f := range Run(s) {
+			// What was one warning may be one for each place the next morning.
+			if f.Key == st.Key || strings.HasPrefix(f.Key, st.Key+" ") || strings.HasPrefix(f.Key, st.Key+"@") {
+				out = append(out, Carried{st, f})
+				break
+			}
+		}
+	}
+	return out
+}
+
 // Complete fills in what only the rules know of an entry that is about to be
 // kept: the words of the warning that it sets aside or answers for, if it names
 // no more than its key, and what stood at signing. held is what its device

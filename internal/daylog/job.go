@@ -33,6 +33,8 @@ type Setup struct {
 	Leaving    string             `json:"leaving,omitempty"`
 	Packup     int                `json:"packup,omitzero"`    // min before leaving that tools go down
 	Invented   bool               `json:"invented,omitempty"` // demo data
+	Break      string             `json:"break,omitempty"`    // usual break and lunch, where not as usual
+	Lunch      string             `json:"lunch,omitempty"`
 	Contractor string             `json:"contractor,omitempty"`
 	Plan       roofplan.Plan      `json:"plan,omitzero"`
 	Limits     map[string]float64 `json:"limits,omitempty"`  // by name, where not the default

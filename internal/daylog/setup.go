@@ -1,6 +1,7 @@
 package daylog
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"time"
@@ -15,6 +16,8 @@ type JobSetup struct {
 	Start    string `json:"start,omitempty"`   // usual start, "07:00" job time
 	Leaving  string `json:"leaving,omitempty"` // usual leaving, "16:30" job time
 	Packup   int    `json:"packup,omitzero"`   // min before leaving that tools go down
+	Break    string `json:"break,omitempty"`   // usual break, "09:30" job time
+	Lunch    string `json:"lunch,omitempty"`   // usual lunch, "12:30" job time
 	Invented bool   `json:"invented,omitempty"`
 	// Contractor is the firm that makes the record, as the contract names it.
 	Contractor string `json:"contractor,omitempty"`
@@ -32,11 +35,22 @@ var jobKind = Kind{
 	Say:    func(_ *Day, b Body) string { return b.(*JobSetup).Name },
 }
 
+// When a crew usually stops: common practice, no source.
+const (
+	usualBreak = "09:30"
+	usualLunch = "12:30"
+)
+
+// BreakAt and LunchAt are when the crew usually stops, job time.
+func (s *Setup) BreakAt() string { return cmp.Or(s.Break, usualBreak) }
+func (s *Setup) LunchAt() string { return cmp.Or(s.Lunch, usualLunch) }
+
 func (*JobSetup) kind() *Kind { return &jobKind }
 
 func (b *JobSetup) apply(d *Day, l *Line) {
 	s := d.Setup
 	s.Name, s.Zone, s.Start, s.Leaving, s.Invented, s.Contractor = b.Name, b.Zone, b.Start, b.Leaving, b.Invented, b.Contractor
+	s.Break, s.Lunch = b.Break, b.Lunch
 	s.Place, s.Lat, s.Lon = b.Place, b.Lat, b.Lon
 	if b.Packup > 0 {
 		s.Packup = b.Packup

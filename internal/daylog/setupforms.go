@@ -10,7 +10,7 @@ import (
 // What the office asks in the forms of the set-up, and what is odd about the
 // answers. No tablet shows these forms: its program is built without them.
 
-var jobScript = []string{"job {name} in {zone}; start {start}; leaving {leaving}; pack-up {packup}; invented {invented}; contractor {contractor}; place {place}; latitude {lat}; longitude {lon}"}
+var jobScript = []string{"job {name} in {zone}; start {start}; leaving {leaving}; break {break}; lunch {lunch}; pack-up {packup}; invented {invented}; contractor {contractor}; place {place}; latitude {lat}; longitude {lon}"}
 
 func jobFields(d *Day) []Field {
 	return []Field{
@@ -23,6 +23,8 @@ func jobFields(d *Day) []Field {
 		{Name: "start", Label: "Usual start", Type: Text, Help: "As in 07:00."},
 		{Name: "leaving", Label: "Usual leaving", Type: Text, Help: "As in 16:30: people off the roof."},
 		{Name: "packup", Label: "Packing up", Type: Whole, Unit: "min", Default: 20, Max: 120, Help: "Tools go down this long before leaving."},
+		{Name: "break", Label: "Usual break", Type: Text, Help: "As in " + usualBreak + ". What may not be written down is asked about then, and at lunch."},
+		{Name: "lunch", Label: "Usual lunch", Type: Text, Help: "As in " + usualLunch + "."},
 		{Name: "invented", Label: "Invented data, for trying out", Type: Tick},
 	}
 }

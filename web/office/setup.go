@@ -602,14 +602,17 @@ func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, ma
 	}
 	// hours reads times of day, each as it may be typed; without a start of their
 	// own people begin as usual.
-	hours := func(start, leaving *string, usual string) {
-		for name, text := range map[string]*string{"start": start, "leaving": leaving} {
+	clocks := func(typed map[string]*string) {
+		for name, text := range typed {
 			if clock, ok := timeOfDay(*text); ok {
 				*text = clock
 			} else {
 				say(name, "This is no time of day. Write it as in 07:00 or 16:30.")
 			}
 		}
+	}
+	hours := func(start, leaving *string, usual string) {
+		clocks(map[string]*string{"start": start, "leaving": leaving})
 		if from := cmp.Or(*start, usual); wrong["start"] == "" && wrong["leaving"] == "" && from != "" && *leaving != "" && *leaving <= from {
 			say("leaving", "People leave after they start: the start is "+from+".")
 		}
@@ -626,6 +629,7 @@ func readSetup(k *daylog.Kind, d *daylog.Day, typed url.Values) (daylog.Body, ma
 			say("zone", "There is no time zone of this name. Write it as in America/Chicago.")
 		}
 		hours(&b.Start, &b.Leaving, "")
+		clocks(map[string]*string{"break": &b.Break, "lunch": &b.Lunch})
 		if (b.Lat == 0) != (b.Lon == 0) {
 			say(map[bool]string{true: "lat", false: "lon"}[b.Lat == 0], "A place has both, latitude and longitude.")
 		}
