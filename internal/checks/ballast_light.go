@@ -42,6 +42,9 @@ type load struct {
 	least  float64 // psf asked for, of what was named; 0: the job names none
 	most   float64
 	lines  []*daylog.Line
+	// mixed says that stone of an earlier day lies there too, whose weight
+	// nobody can tell apart.
+	mixed bool
 }
 
 // loads parts the day's stone by the panels that it lies on: entries that share
@@ -131,6 +134,12 @@ func (s *Situation) ballasted(l *load) float64 {
 				if placed, ok := layout.Panel(name); ok && part.To == 0 {
 					part.To = placed.Length
 				}
+				if was, ok := s.Day.Opening.Panel(name); ok && len(was.Stone) > 0 {
+					placed, _ := layout.Panel(name)
+					for _, earlier := range along(was.Stone, placed) {
+						l.mixed = l.mixed || part.Overlap(earlier) > near
+					}
+				}
 				for _, gap := range part.Less(done) {
 					area += layout.Net(name, gap.From, gap.To)
 				}
@@ -188,7 +197,7 @@ func hundredth(v float64) string {
 
 func runBallastLight(s *Situation, report func(Finding)) {
 	for _, l := range s.loads() {
-		if !l.done || l.pounds == 0 || l.least == 0 || l.area < s.Limit(lightArea) {
+		if !l.done || l.mixed || l.pounds == 0 || l.least == 0 || l.area < s.Limit(lightArea) {
 			continue
 		}
 		// What was kept back takes no stone. Weights compare in whole pounds.

@@ -70,7 +70,7 @@ func (s *Situation) presses(d duty, calls LastCalls) (pressing, bool) {
 		if d.made.At.After(p.since) {
 			p.since = d.made.At
 		}
-	case !calls.Cover.IsZero() && s.Now.After(calls.Cover) && !d.made.At.After(calls.Cover) && !s.tooLate(d.seam):
+	case !calls.Cover.IsZero() && s.Now.After(calls.Cover) && !d.made.At.After(calls.Cover) && s.dueToday(daylog.Cover) && !s.tooLate(d.seam):
 		p.since, p.cause = calls.Cover, "last call was "+s.Clock(calls.Cover)
 	default:
 		return p, false

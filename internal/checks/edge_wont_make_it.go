@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -22,8 +21,8 @@ var edgeWontMakeIt = &Check{
 	Run:      runEdgeWontMakeIt,
 }
 
-// tapeRoll is what a roll of tape makes before the next one laps it, 100 ft:
-// common practice, no source.
+// tapeRoll is what a roll of tape makes, 100 ft: a run of that length is
+// reckoned with one end lap. Common practice, no source.
 const tapeRoll = roofplan.Length(100 * 12)
 
 // heldBefore is how far a seam is usually held short of an angle change, 3 ft:
@@ -83,7 +82,7 @@ func (s *Situation) lates() []late {
 	}
 	for i := range s.Roof.Spots {
 		p := &s.Roof.Spots[i]
-		if p.Day == s.Day.Date && p.Rolled.At.After(last) && !p.Rolled.At.After(s.Now) && p.Treated.IsZero() && !s.edgeAside(p.Place) {
+		if p.Day == s.Day.Date && p.Rolled.At.After(last) && !p.Rolled.At.After(s.Now) && p.Treated.IsZero() && s.dueToday(p.What) && !s.edgeAside(p.Place) {
 			l := of(seamOf(p.Place))
 			l.rolled = append(l.rolled, p)
 		}
@@ -95,6 +94,21 @@ func (s *Situation) lates() []late {
 	}
 	slices.SortFunc(*s.late, func(a, b late) int { return compareNames(a.seam, b.seam) })
 	return *s.late
+}
+
+// dueToday reports whether what is rolled today must be treated today.
+func (s *Situation) dueToday(what daylog.What) bool { return s.mayWait(what) < 1 }
+
+// toTreat is how much of what a seam still owes must be treated today.
+func (s *Situation) toTreat(l *late) int {
+	n := 0
+	if s.dueToday(daylog.Cover) {
+		n = l.covers
+	}
+	if s.dueToday(daylog.Splice) {
+		n += l.splices
+	}
+	return n
 }
 
 // edgeAside reports whether it was decided that a place stays without
@@ -112,12 +126,12 @@ func (s *Situation) reckon(l *late, last time.Time) bool {
 	switch {
 	case len(l.rolled) > 0:
 		l.gone, l.since = true, slices.MinFunc(l.rolled, func(a, b *daylog.Spot) int { return a.Rolled.At.Compare(b.Rolled.At) }).Rolled.At
-	case l.opened.IsZero() || l.covers+l.splices == 0:
+	case l.opened.IsZero() || s.toTreat(l) == 0:
 		return false
 	default:
 		l.since = l.opened.At
 	}
-	if !l.opened.IsZero() && l.covers+l.splices > 0 {
+	if !l.opened.IsZero() && s.toTreat(l) > 0 {
 		var length roofplan.Length
 		for _, o := range l.gaps {
 			length += o.Length()
@@ -244,7 +258,7 @@ func (s *Situation) countCovers(l *late) {
 		}
 	}
 	if !s.onePiece(l.seam) {
-		l.covers += max(0, int(math.Ceil(float64(s.toMake(plan)/tapeRoll)))-laps)
+		l.covers += max(0, int(s.toMake(plan)/tapeRoll)-laps)
 	}
 	if l.covers+l.splices > 0 {
 		// An end lap in a run that is not closed may yet be cut out again: by
@@ -316,6 +330,9 @@ func (s *Situation) sayLate(l late) Finding {
 	down := s.Clock(calls.ToolsDown)
 	f.Says = upper(what) + will + down
 	if f.Asks {
+		if l.gone && len(places) > 0 {
+			what = "the " + what
+		}
 		f.Says = "Who stays to treat " + what + "? Tools down is " + down
 		f.Settle = "Say who leaves later, or that the seam is held short; or correct the time."
 	}

@@ -32,8 +32,7 @@ func runPerimeterOpen(s *Situation, report func(Finding)) {
 		}
 		var edges, details []string
 		for _, b := range placed.Borders {
-			e := s.Roof.Edge(b.Name)
-			if b.Length > 0 && e.Secured == "" && e.Flashed == "" && e.Terminated == "" && e.Sealed != s.Day.Date {
+			if b.Length > 0 && !s.heldAt(b.Name) && (p.Of == "" || !s.heldAt(p.Of+"@"+b.Edge)) {
 				edges = append(edges, b.Name)
 			}
 		}
@@ -76,6 +75,12 @@ func runPerimeterOpen(s *Situation, report func(Finding)) {
 		}
 		report(f)
 	}
+}
+
+// heldAt reports whether an edge is secured, or sealed for this night.
+func (s *Situation) heldAt(edge string) bool {
+	e := s.Roof.Edge(edge)
+	return e.Secured != "" || e.Flashed != "" || e.Terminated != "" || e.Sealed == s.Day.Date
 }
 
 // stoneAtEdge gives today's first stone on a panel that came near one of its
