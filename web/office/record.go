@@ -221,6 +221,7 @@ func (r *record) quantities() Table {
 	for i, p := range t.Panels {
 		names[i] = p.Name
 	}
+	slices.SortFunc(names, roofplan.CompareNames)
 	panel := ", panel "
 	if len(names) > 1 {
 		panel = ", panels "
@@ -253,7 +254,7 @@ func (r *record) quantities() Table {
 
 // stone is what was spread, area by area, against what the job asks.
 func (r *record) stone() Table {
-	table := Table{Title: "Stone by area", Timed: true, Head: []string{"Time", "Area", "Sq ft", "Pounds", "Lb/sq ft", "Required"}}
+	table := Table{Title: "Stone by area", Timed: true, Head: []string{"Time", "Area", "Sq ft", "Pounds", "Psf", "Required"}}
 	for _, s := range r.tally.Stone {
 		var where []string
 		for _, p := range s.Panels {
@@ -771,7 +772,9 @@ func (r *record) open() Table {
 	table := Table{Title: title, Head: []string{"What", "Where"}}
 	add := func(what, where string) { table.Rows = append(table.Rows, []string{what, where}) }
 	for _, o := range r.owed {
-		if o.Work != checks.TreatmentWork {
+		switch o.Work {
+		case checks.TreatmentWork, checks.StripWork, checks.BackWork: // below, by what stands
+		default:
 			add(o.Words, o.Detail)
 		}
 	}

@@ -217,7 +217,7 @@ func SummaryPage(v SummaryView) templ.Component {
 				}
 			}
 			if len(v.None) > 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 19, "<section class=\"table\"><h2>Asked and answered without a table</h2><dl class=\"none\">")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 19, "<section class=\"table\"><h2>Nothing to list</h2><dl class=\"none\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
