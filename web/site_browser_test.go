@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp/kb"
+
 	"duskline/internal/browser"
 	"duskline/static"
 )
@@ -166,5 +168,52 @@ func TestFoldedAway(t *testing.T) {
 	p.TapThrough(".form > .submit .first")
 	if e := s.last(); e.Kind != "priming" {
 		t.Errorf("%s", e.Raw())
+	}
+}
+
+// A tap on "Other" leads into the time of day, so that it can be typed at once;
+// keys that pass over the tile stay on it.
+func TestOtherLeadsIntoTheTime(t *testing.T) {
+	s := midMorning(t)
+	server := s.served()
+	p := browser.Start(t).Open(browser.Tablet)
+	for _, path := range []string{"write/weather", "several/evening"} {
+		p.Go(server.URL + "/job/hall/" + path)
+		p.Tap(`.tile:has([name=at][value=other])`)
+		p.Wait(`document.activeElement.name === "at-other"`)
+	}
+	p.Go(server.URL + "/job/hall/write/weather")
+	browser.Eval[bool](p, `(() => { document.querySelector("[name=at]:checked").focus(); return true })()`)
+	p.Keys(kb.ArrowLeft) // from the first tile to the last
+	if got := browser.Eval[string](p, `document.activeElement.name`); got != "at" || p.Count("[name=at][value=other]:checked") != 1 {
+		t.Errorf("by keys the focus went to %q", got)
+	}
+}
+
+// The forms that hold the most are for people who do not see, do not point, or
+// read at 400 %: as they come, with every step open, and with what is wrong.
+func TestFormsFitEverybody(t *testing.T) {
+	s := midMorning(t)
+	server := s.served()
+	p := browser.Start(t).Open(browser.Tablet)
+	for _, path := range []string{"several/morning", "several/work", "several/evening", "run?seam=2|3&from=60&to=100&did=closed", "write/stone", "write/nightseal", "write/lot"} {
+		name := "form " + strings.NewReplacer("/", " ", "?", " ", "|", "-", "&", " ", "=", " ").Replace(path)
+		p.Go(server.URL + "/job/hall/" + path)
+		if strings.Contains(path, "several") {
+			browser.Eval[bool](p, `document.querySelectorAll(".step > .field input:not(:checked)").forEach((e) => e.click()) || true`)
+		}
+		p.Fits(name)
+		browser.Eval[bool](p, `document.querySelectorAll("input[type=text]:not([name$=other])").forEach((e) => { e.value = "1/0"; }) || true`)
+		p.TapThrough(".form > .submit .first")
+		if got := browser.Eval[string](p, `document.title.slice(0, 10)`); got != "Not saved:" {
+			t.Fatalf("%s: the title begins %q", path, got)
+		}
+		p.Fits(name + ", refused")
+		if bad := browser.Eval[string](p, faultsSeen); bad != "" {
+			t.Errorf("%s, refused: %s", path, bad)
+		}
+		if os.Getenv("PICTURES") != "" {
+			p.Shot(name + " refused")
+		}
 	}
 }
