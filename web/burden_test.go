@@ -486,6 +486,7 @@ func (s *scribe) together(set string, entries []*daylog.Entry) []*daylog.Entry {
 	type done struct {
 		e      *daylog.Entry
 		prefix string
+		given  []string // of the step, not asked
 	}
 	var steps []done
 	taken := map[*daylog.Entry]bool{}
@@ -499,7 +500,13 @@ func (s *scribe) together(set string, entries []*daylog.Entry) []*daylog.Entry {
 					continue
 				}
 				taken[e], used[i] = true, true
-				steps = append(steps, done{e, fmt.Sprintf("s%d.", i)})
+				step := done{e: e, prefix: fmt.Sprintf("s%d.", i)}
+				for _, name := range []string{"material", "panel", "seam"} {
+					if strings.Contains(with, `"`+name+`"`) {
+						step.given = append(step.given, name)
+					}
+				}
+				steps = append(steps, step)
 			}
 		}
 	}
@@ -533,7 +540,7 @@ func (s *scribe) together(set string, entries []*daylog.Entry) []*daylog.Entry {
 			p.form.Set(name, "on")
 			c.taps++
 		}
-		one := s.fillIn(p, k, d.prefix, d.e.Body, nil).plus(s.times(p, k, d.prefix, d.e))
+		one := s.fillIn(p, k, d.prefix, d.e.Body, d.given).plus(s.times(p, k, d.prefix, d.e))
 		c = c.plus(one)
 		words = append(words, fmt.Sprintf("%s %d+%d", k.Name, one.taps, one.characters))
 	}

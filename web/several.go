@@ -65,6 +65,11 @@ func (v *visit) saveSeveral(r *several) error {
 			d.By = v.readBy(r.typed)
 		} else {
 			ok = ok && stepOK
+			for name := range sh.given { // not asked, so not said at it
+				if say := sh.wrong[name]; say != "" {
+					r.wrong = append(r.wrong, sh.title+": "+say)
+				}
+			}
 		}
 		for name, text := range place.Odd {
 			d.keepOdd(name, text)
@@ -271,11 +276,20 @@ func (v *visit) severalForm(typed url.Values) (*several, error) {
 		if from := v.offer(sh, given); from != "" && from != v.day.Date {
 			sh.known = "as on " + v.dayWords(from)
 		}
-		if len(given) > 0 {
-			b := k.New()
-			if sh.values.into(b) == nil && k.Say != nil {
-				sh.title = UpperFirst(strings.TrimSpace(k.Say(v.day, b)))
+		// What a step is about stands in its title and is not asked.
+		sh.given = values{}
+		for _, name := range []string{"material", "panel", "seam"} {
+			if _, known := given[name]; known {
+				sh.given[name] = sh.values[name]
 			}
+		}
+		b := k.New()
+		switch {
+		case len(given) == 0 || sh.values.into(b) != nil:
+		case sh.given["seam"] != nil:
+			sh.title += ": " + as[daylog.OnSeam](b).String()
+		default:
+			sh.title = UpperFirst(strings.TrimSpace(k.Say(v.day, b)))
 		}
 		r.steps = append(r.steps, sh)
 	}

@@ -36,7 +36,7 @@ var stoneKind = Kind{
 	Fields: func(d *Day) []Field {
 		fields := []Field{
 			{Name: "panels", Label: "On panels", Type: PanelParts},
-			{Name: "strips", Label: "Earlier leading strips filled", Type: PanelNames},
+			{Name: "strips", Label: "Earlier leading strips filled", Type: PanelNames, Default: d.Roof.oldStrips()},
 			{Name: "lb", Label: "Stone", Type: Whole, Unit: "lb", Max: 1e6},
 			{Name: "back", Label: "Stone kept back from", Type: Places},
 			{Name: "done", Label: "Nothing more comes there", Type: Tick},
@@ -90,6 +90,24 @@ var stoneKind = Kind{
 		}
 		return append(names, b.(*StoneSpread).Strips...)
 	},
+}
+
+// oldStrips gives the panels of earlier days whose leading strip is still
+// open: today's stone fills it, and is hauled over what lies behind it.
+func (r *Roof) oldStrips() any {
+	if r == nil {
+		return nil
+	}
+	var names []string
+	for _, p := range r.Panels {
+		if p.Strip != nil && !p.Strip.Filled && p.Day != r.day {
+			names = append(names, p.Name)
+		}
+	}
+	if names == nil {
+		return nil
+	}
+	return names
 }
 
 func (*StoneSpread) kind() *Kind { return &stoneKind }

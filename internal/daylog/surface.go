@@ -139,8 +139,8 @@ var laneKind = Kind{
 			{Name: "pad", Label: "Landing pad protected", Type: Tick, Default: true},
 			{Name: "lane", Label: "Haul lane protected", Type: Tick, Default: true},
 			{Name: "filled", Label: "Filled with stone now", Type: Tick},
-			{Name: "panels", Label: "On panels", Type: PanelNames},
-			{Name: "sqft", Label: "Area", Type: Number, Unit: "sq ft", Max: 1e5},
+			{Name: "panels", Label: "On panels", Type: PanelNames, Again: true, Default: d.Roof.oldStrips()},
+			{Name: "sqft", Label: "Area", Type: Number, Unit: "sq ft", Max: 1e5, Again: true},
 		}
 	},
 	Say: func(_ *Day, b Body) string {
