@@ -832,7 +832,7 @@ func TestTablets(t *testing.T) {
 		t.Fatalf("key %q, %v", another, err)
 	}
 	x, err := tablets.Check(ctx, key)
-	if err != nil || x.ID != "device1" || fmt.Sprint(x.Jobs) != "[annex hall]" || !x.Revoked.IsZero() || !x.Heard.IsZero() || x.Enrolled.IsZero() {
+	if err != nil || x.ID != "device1" || fmt.Sprint(x.Jobs) != "[annex hall]" || !x.Revoked.IsZero() || x.Enrolled.IsZero() {
 		t.Errorf("the key is that of %+v, %v", x, err)
 	}
 	for _, bad := range []string{"", "device1", key[1:], strings.ToLower(key), string(hashOf(key))} {
@@ -841,10 +841,10 @@ func TestTablets(t *testing.T) {
 		}
 	}
 	o.wait(time.Hour)
-	if err := errors.Join(tablets.Hear(ctx, "device1"), tablets.Revoke(ctx, "device1"), tablets.SetJobs(ctx, "device1", "hall")); err != nil {
+	if err := errors.Join(tablets.Revoke(ctx, "device1"), tablets.SetJobs(ctx, "device1", "hall")); err != nil {
 		t.Fatal(err)
 	}
-	if x, err = tablets.Check(ctx, key); err != nil || x.Revoked.Unix() != o.clock().Unix() || x.Heard.Unix() != o.clock().Unix() || fmt.Sprint(x.Jobs) != "[hall]" {
+	if x, err = tablets.Check(ctx, key); err != nil || x.Revoked.Unix() != o.clock().Unix() || fmt.Sprint(x.Jobs) != "[hall]" {
 		t.Errorf("revoked: %+v, %v", x, err)
 	}
 	renewed, err := tablets.Enrol(ctx, "device1", "Tablet", "hall")
@@ -857,7 +857,7 @@ func TestTablets(t *testing.T) {
 	if x, err := tablets.Check(ctx, renewed); err != nil || !x.Revoked.IsZero() || x.Name != "Tablet" {
 		t.Errorf("enrolled again: %+v, %v", x, err)
 	}
-	for _, err := range []error{tablets.Revoke(ctx, "none"), tablets.Hear(ctx, "none"), tablets.SetJobs(ctx, "none")} {
+	for _, err := range []error{tablets.Revoke(ctx, "none"), tablets.SetJobs(ctx, "none")} {
 		if !errors.Is(err, fs.ErrNotExist) {
 			t.Errorf("a tablet that is not there: %v", err)
 		}
@@ -896,4 +896,54 @@ func TestDatabaseFails(t *testing.T) {
 	if err := o.SignIn(w, r, "ada", good); err == nil || errors.Is(err, ErrWrong) {
 		t.Errorf("signing in: %v", err)
 	}
+}
+
+// TestEnrol: a code enrols one tablet, once, within the hour.
+func TestEnrol(t *testing.T) {
+	o := newOffice(t)
+	tablets := Tablets{Database: o.Database, Now: o.clock}
+	ctx := t.Context()
+	if _, _, err := tablets.Offer(ctx, " ", "hall"); !refuses(err, "name") {
+		t.Errorf("without a name: %v", err)
+	}
+	if _, _, err := tablets.Offer(ctx, "Tablet 1"); !refuses(err, "jobs") {
+		t.Errorf("without a job: %v", err)
+	}
+	code, until, err := tablets.Offer(ctx, "Tablet 1", "hall", "annex")
+	if err != nil || !until.Equal(o.clock().Add(EnrolHolds)) {
+		t.Fatal(until, err)
+	}
+	if _, _, err := tablets.Redeem(ctx, "AAAA-AAAA", "device1"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("another code: %v", err)
+	}
+	if _, _, err := tablets.Redeem(ctx, code, ""); !refuses(err, "device") {
+		t.Errorf("a tablet without an id: %v", err)
+	}
+	x, key, err := tablets.Redeem(ctx, " "+strings.ToLower(code), "device1")
+	if err != nil || x.ID != "device1" || x.Name != "Tablet 1" || fmt.Sprint(x.Jobs) != "[annex hall]" {
+		t.Fatalf("%+v: %v", x, err)
+	}
+	if known, err := tablets.Check(ctx, key); err != nil || known.ID != "device1" {
+		t.Errorf("the key is that of %+v: %v", known, err)
+	}
+	if _, _, err := tablets.Redeem(ctx, code, "device2"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("a second time: %v", err)
+	}
+	code, _, err = tablets.Offer(ctx, "Tablet 2", "hall")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.now = o.now.Add(EnrolHolds)
+	if _, _, err := tablets.Redeem(ctx, code, "device2"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("after its time: %v", err)
+	}
+	all, err := tablets.List(ctx)
+	if err != nil || len(all) != 1 {
+		t.Errorf("enrolled are %+v: %v", all, err)
+	}
+}
+
+func refuses(err error, field string) bool {
+	var r Refused
+	return errors.As(err, &r) && len(r) == 1 && r[field] != ""
 }

@@ -15,7 +15,6 @@ type Tablet struct {
 	Name     string // as the office calls it
 	Jobs     []string
 	Enrolled time.Time
-	Heard    time.Time // last; zero for never
 	Revoked  time.Time // since when; zero for not
 }
 
@@ -44,16 +43,22 @@ func (t Tablets) Enrol(ctx context.Context, id, name string, jobs ...string) (ke
 	if err := says.orNil(); err != nil {
 		return "", err
 	}
-	key = code() + code() // 260 bits
-	err = t.Database.Change(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, `INSERT INTO tablet (tablet, name, key, enrolled, heard, revoked) VALUES (?, ?, ?, ?, 0, 0)
-			ON CONFLICT (tablet) DO UPDATE SET name = excluded.name, key = excluded.key, enrolled = excluded.enrolled, revoked = 0`,
-			id, name, hashOf(key), unix(t.Now())); err != nil {
-			return err
-		}
-		return setJobs(ctx, tx, id, jobs)
-	})
+	key = newKey()
+	err = t.Database.Change(ctx, func(tx *sql.Tx) error { return t.enrol(ctx, tx, id, name, key, jobs) })
 	return key, doing("enrol a tablet", err)
+}
+
+// newKey makes a key of 260 random bits.
+func newKey() string { return code() + code() }
+
+func (t Tablets) enrol(ctx context.Context, tx *sql.Tx, id, name, key string, jobs []string) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO tablet (tablet, name, key, enrolled, revoked) VALUES (?, ?, ?, ?, 0)
+		ON CONFLICT (tablet) DO UPDATE SET name = excluded.name, key = excluded.key, enrolled = excluded.enrolled, revoked = 0`,
+		id, name, hashOf(key), unix(t.Now()))
+	if err != nil {
+		return err
+	}
+	return setJobs(ctx, tx, id, jobs)
 }
 
 func setJobs(ctx context.Context, tx *sql.Tx, id string, jobs []string) error {
@@ -83,17 +88,8 @@ func (t Tablets) SetJobs(ctx context.Context, id string, jobs ...string) error {
 // none with that id. Its key is still known, so that what it sends can be put
 // aside under its name.
 func (t Tablets) Revoke(ctx context.Context, id string) error {
-	return t.set(ctx, "revoke a tablet", `UPDATE tablet SET revoked = ? WHERE tablet = ?`, id)
-}
-
-// Hear notes that a tablet was heard just now.
-func (t Tablets) Hear(ctx context.Context, id string) error {
-	return t.set(ctx, "hear a tablet", `UPDATE tablet SET heard = ? WHERE tablet = ?`, id)
-}
-
-func (t Tablets) set(ctx context.Context, what, update, id string) error {
-	return doing(what, t.Database.Change(ctx, func(tx *sql.Tx) error {
-		changed, err := one(tx.ExecContext(ctx, update, unix(t.Now()), id))
+	return doing("revoke a tablet", t.Database.Change(ctx, func(tx *sql.Tx) error {
+		changed, err := one(tx.ExecContext(ctx, `UPDATE tablet SET revoked = ? WHERE tablet = ?`, unix(t.Now()), id))
 		if err == nil && !changed {
 			err = fmt.Errorf("tablet: %w", fs.ErrNotExist)
 		}
@@ -136,12 +132,12 @@ func (t Tablets) read(ctx context.Context, tx *sql.Tx, where string, args ...any
 	var all []Tablet
 	err := each(ctx, tx, func(rows *sql.Rows) error {
 		var x Tablet
-		var enrolled, heard, revoked int64
-		err := rows.Scan(&x.ID, &x.Name, &enrolled, &heard, &revoked)
-		x.Enrolled, x.Heard, x.Revoked = moment(enrolled), moment(heard), moment(revoked)
+		var enrolled, revoked int64
+		err := rows.Scan(&x.ID, &x.Name, &enrolled, &revoked)
+		x.Enrolled, x.Revoked = moment(enrolled), moment(revoked)
 		all = append(all, x)
 		return err
-	}, `SELECT tablet, name, enrolled, heard, revoked FROM tablet `+where, args...)
+	}, `SELECT tablet, name, enrolled, revoked FROM tablet `+where, args...)
 	if err != nil {
 		return nil, err
 	}

@@ -23,6 +23,14 @@ type Row struct {
 	Raw    []byte
 }
 
+// Kept is what a storage keeps of one job beside its entries, for whoever looks
+// whether it fits them.
+type Kept struct {
+	Branches []daylog.Branch
+	Waiting  []Row // Stream, Seq, Hash and Raw
+	Marks    []Mark
+}
+
 // Held is what a storage holds of one job, as read inside the transaction that
 // will keep the change.
 type Held interface {

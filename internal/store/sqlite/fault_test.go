@@ -247,7 +247,7 @@ func TestEachCallFails(t *testing.T) {
 			faults := 0
 			for k, after := 1, false; ; {
 				path := filepath.Join(t.TempDir(), "log.db")
-				log, err := open(t.Context(), path, f.connect)
+				log, err := open(t.Context(), path, false, f.connect)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -301,7 +301,7 @@ func TestEachCallFails(t *testing.T) {
 		for k := 1; ; k++ {
 			path := filepath.Join(t.TempDir(), "log.db")
 			f.arm(k, k%2 == 0)
-			log, err := open(t.Context(), path, f.connect)
+			log, err := open(t.Context(), path, false, f.connect)
 			hit := f.hit
 			f.arm(0, false)
 			if err == nil {

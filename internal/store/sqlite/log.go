@@ -338,16 +338,16 @@ func (l *Log) Receive(ctx context.Context, job string, raws ...[]byte) ([]string
 }
 
 // Jobs implements store.Log.
-func (l *Log) Jobs(ctx context.Context) ([]string, error) {
+func (r *Reader) Jobs(ctx context.Context) ([]string, error) {
 	var jobs []string
-	err := l.Read(ctx, func(tx *sql.Tx) error {
+	err := r.Read(ctx, func(tx *sql.Tx) error {
 		answer, err := tx.QueryContext(ctx, `SELECT DISTINCT job FROM stream ORDER BY job`)
 		if err != nil {
 			return err
 		}
-		return each(answer, func(r *sql.Rows) error {
+		return each(answer, func(row *sql.Rows) error {
 			var job string
-			err := r.Scan(&job)
+			err := row.Scan(&job)
 			jobs = append(jobs, job)
 			return err
 		})

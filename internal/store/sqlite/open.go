@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
+	"os"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -30,50 +31,147 @@ import (
 // Log is a store.Log in a file. The same file holds what else the server
 // keeps: see Change and Read.
 type Log struct {
-	path   string
-	write  *sql.DB // one connection
-	read   *sql.DB
-	turn   chan struct{} // held by the one that writes
-	device atomic.Pointer[string]
+	Reader
+	write   *sql.DB // one connection
+	held    *sql.DB // the folder's lock; nil beside the program that has it
+	unclean bool
+	turn    chan struct{} // held by the one that writes
+	device  atomic.Pointer[string]
 	*statements
+}
+
+// Reader reads what is kept in a file.
+type Reader struct {
+	path string
+	read *sql.DB
 }
 
 // pragmas hold for every connection. A reader that meets a checkpoint, or a
 // writer that meets another program (a backup), waits up to 10 s.
 var pragmas = []string{"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}
 
+// ErrInUse is returned by Open where another program has the database open.
+var ErrInUse = errors.New("another program has this folder open: stop it first, or give this one a folder of its own")
+
 // Open opens the database in a file, makes it if there is none, and brings it
 // up to date. A database that a later version has brought further is an error,
-// and is left as it is. Only one program may have it open.
+// and is left as it is. Only one program may have it open: for a second it is
+// ErrInUse.
 func Open(ctx context.Context, path string) (*Log, error) {
-	return open(ctx, path, func(dsn string) (*sql.DB, error) { return sql.Open("sqlite", dsn) })
+	return open(ctx, path, false, connect)
 }
 
-func open(ctx context.Context, path string, connect func(dsn string) (*sql.DB, error)) (_ *Log, err error) {
-	l := &Log{path: path, turn: make(chan struct{}, 1)}
+// OpenBeside is Open for a command that has little to do and may do it while
+// the server runs. Beside a server of another version it is an error.
+func OpenBeside(ctx context.Context, path string) (*Log, error) {
+	return open(ctx, path, true, connect)
+}
+
+func connect(dsn string) (*sql.DB, error) { return sql.Open("sqlite", dsn) }
+
+// dsn is the address of a database file for the driver.
+func dsn(path, mode string, pragmas ...string) (string, error) {
+	absolute, err := filepath.Abs(path)
+	if err != nil {
+		return "", err
+	}
+	query := url.Values{"_pragma": pragmas, "_txlock": {"immediate"}}
+	if mode != "" {
+		query.Set("mode", mode)
+	}
+	address := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(absolute), RawQuery: query.Encode()}
+	return address.String(), nil
+}
+
+// OpenToRead opens a database that is there and changes nothing, not even its
+// version: a backup, or beside the server. Its Walk, Jobs and QuickCheck say
+// what is in it.
+func OpenToRead(ctx context.Context, path string) (*Reader, error) {
+	address, err := dsn(path, "ro", "busy_timeout(10000)", "query_only(1)")
+	if err != nil {
+		return nil, err
+	}
+	r := &Reader{path: path}
+	if r.read, err = connect(address); err != nil {
+		return nil, err
+	}
+	err = r.Read(ctx, func(tx *sql.Tx) error {
+		var one int
+		return tx.QueryRowContext(ctx, `SELECT count(*) FROM storage`).Scan(&one)
+	})
+	if err != nil {
+		r.read.Close()
+		return nil, fmt.Errorf("open the database %s: %w", path, err)
+	}
+	return r, nil
+}
+
+// Close closes the database.
+func (r *Reader) Close() error { return r.read.Close() }
+
+// hold takes the lock of the folder, which ends with the program whatever its
+// end: an exclusive transaction on a second, empty database. ErrInUse if
+// another has it.
+func (l *Log) hold(ctx context.Context) error {
+	address, err := dsn(l.path+".lock", "", "busy_timeout(0)", "journal_mode(MEMORY)")
+	if err != nil {
+		return err
+	}
+	db, err := connect(address)
+	if err != nil {
+		return err
+	}
+	db.SetMaxOpenConns(1)
+	if _, err := db.ExecContext(ctx, `BEGIN EXCLUSIVE`); err != nil {
+		db.Close()
+		if e := (*driver.Error)(nil); errors.As(err, &e) && e.Code()&0xff == codes.SQLITE_BUSY {
+			return ErrInUse
+		}
+		return fmt.Errorf("lock the folder: %w", err)
+	}
+	l.held = db
+	return nil
+}
+
+func open(ctx context.Context, path string, beside bool, connect func(dsn string) (*sql.DB, error)) (_ *Log, err error) {
+	l := &Log{Reader: Reader{path: path}, turn: make(chan struct{}, 1)}
 	defer func() {
 		if err != nil {
 			l.Close()
 			err = fmt.Errorf("open the database %s: %w", path, said(err))
 		}
 	}()
-	absolute, err := filepath.Abs(path)
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if err := l.hold(ctx); err != nil && !(beside && errors.Is(err, ErrInUse)) {
+		return nil, err
+	}
+	// SQLite makes files as open as the umask has them, and the files beside
+	// it as open as the first.
+	made, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
 		return nil, err
 	}
-	address := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(absolute)}
-	query := url.Values{"_pragma": pragmas, "_txlock": {"immediate"}}
-	address.RawQuery = query.Encode()
-	if l.write, err = connect(address.String()); err != nil {
+	if err := made.Close(); err != nil {
+		return nil, err
+	}
+	address, err := dsn(path, "", pragmas...)
+	if err != nil {
+		return nil, err
+	}
+	if l.write, err = connect(address); err != nil {
 		return nil, err
 	}
 	l.write.SetMaxOpenConns(1)
 	if err := l.migrate(ctx); err != nil {
 		return nil, err
 	}
-	query["_pragma"] = append(pragmas[:len(pragmas):len(pragmas)], "query_only(1)")
-	address.RawQuery = query.Encode()
-	if l.read, err = connect(address.String()); err != nil {
+	address, err = dsn(path, "", append(pragmas[:len(pragmas):len(pragmas)], "query_only(1)")...)
+	if err != nil {
+		return nil, err
+	}
+	if l.read, err = connect(address); err != nil {
 		return nil, err
 	}
 	readers := max(4, runtime.NumCPU())
@@ -82,7 +180,7 @@ func open(ctx context.Context, path string, connect func(dsn string) (*sql.DB, e
 	if l.statements, err = prepare(ctx, l.write, l.read); err != nil {
 		return nil, err
 	}
-	return l, l.findDevice(ctx)
+	return l, l.begin(ctx)
 }
 
 // Close waits for what is being written, and closes the database.
@@ -90,12 +188,16 @@ func (l *Log) Close() error {
 	l.turn <- struct{}{}
 	defer func() { <-l.turn }()
 	var errs []error
+	if l.held != nil && l.statements != nil { // it was open
+		_, err := l.write.Exec(`DELETE FROM storage WHERE name = 'open'`)
+		errs = append(errs, err)
+	}
 	if l.statements != nil {
 		errs = append(errs, l.statements.close())
 	}
 	// The readers go first: the last to close folds the write-ahead log into
 	// the file.
-	for _, db := range []*sql.DB{l.read, l.write} {
+	for _, db := range []*sql.DB{l.read, l.write, l.held} {
 		if db != nil {
 			errs = append(errs, db.Close())
 		}
@@ -123,8 +225,8 @@ func (l *Log) Change(ctx context.Context, do func(*sql.Tx) error) error {
 }
 
 // Read runs do in a reading transaction: all it reads is of one state.
-func (l *Log) Read(ctx context.Context, do func(*sql.Tx) error) error {
-	return transact(ctx, l.read, &sql.TxOptions{ReadOnly: true}, do)
+func (r *Reader) Read(ctx context.Context, do func(*sql.Tx) error) error {
+	return transact(ctx, r.read, &sql.TxOptions{ReadOnly: true}, do)
 }
 
 func transact(ctx context.Context, db *sql.DB, options *sql.TxOptions, do func(*sql.Tx) error) error {
@@ -163,6 +265,9 @@ func (l *Log) migrate(ctx context.Context) error {
 	if done > len(names) {
 		return fmt.Errorf("a later version of this program has brought it to step %d, this one knows %d", done, len(names))
 	}
+	if l.held == nil && done < len(names) {
+		return errors.New("the program that has it open is an earlier version of this one: use the same for both")
+	}
 	for i, name := range names {
 		prefix, _, _ := strings.Cut(name, "_")
 		if number, err := strconv.Atoi(prefix); err != nil || number != i+1 {
@@ -189,8 +294,9 @@ func (l *Log) migrate(ctx context.Context) error {
 	return nil
 }
 
-// findDevice reads the storage's device id, or makes it on the first start.
-func (l *Log) findDevice(ctx context.Context) error {
+// begin reads the storage's device id, or makes it on the first start, and
+// notes that the database is open until Close.
+func (l *Log) begin(ctx context.Context) error {
 	return l.Change(ctx, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, `INSERT INTO storage (name, value) VALUES ('device', ?) ON CONFLICT (name) DO NOTHING`, store.NewDevice()); err != nil {
 			return err
@@ -200,9 +306,37 @@ func (l *Log) findDevice(ctx context.Context) error {
 			return err
 		}
 		l.device.Store(&device)
-		return nil
+		if l.held == nil {
+			return nil
+		}
+		fresh, err := tx.ExecContext(ctx, `INSERT INTO storage (name, value) VALUES ('open', 'since the last start') ON CONFLICT (name) DO NOTHING`)
+		if err != nil {
+			return err
+		}
+		n, err := fresh.RowsAffected()
+		l.unclean = n == 0
+		return err
 	})
 }
 
+// Unclean reports whether the program that had the database open last did not
+// close it: it was killed, or the machine lost its power.
+func (l *Log) Unclean() bool { return l.unclean }
+
 // Device is the id of this storage.
 func (l *Log) Device() string { return *l.device.Load() }
+
+// Renew gives the storage another device id: what is written from now on is on
+// streams of its own. A copy that goes on beside or after its original needs it.
+func (l *Log) Renew(ctx context.Context) error {
+	device := store.NewDevice()
+	err := l.Change(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `UPDATE storage SET value = ? WHERE name = 'device'`, device)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("renew the device id: %w", err)
+	}
+	l.device.Store(&device)
+	return nil
+}

@@ -8,9 +8,43 @@ CREATE TABLE account (
 	seen     INTEGER NOT NULL -- last signed in
 ) STRICT;
 
+CREATE TABLE aside (
+	job    TEXT    NOT NULL,
+	hash   BLOB    NOT NULL,
+	device TEXT    NOT NULL, -- whose entry it is; '' if it cannot be read
+	seq    INTEGER NOT NULL,
+	id     TEXT    NOT NULL,
+	name   TEXT    NOT NULL, -- of the tablet that sent it
+	why    TEXT    NOT NULL,
+	came   INTEGER NOT NULL,
+	raw    BLOB    NOT NULL, -- empty: it is on the tablet only
+	PRIMARY KEY (job, hash)
+) STRICT;
+
+CREATE TABLE code (
+	code TEXT NOT NULL PRIMARY KEY,
+	job  TEXT NOT NULL,
+	day  TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE coded (
+	job   TEXT    NOT NULL,
+	day   TEXT    NOT NULL,
+	count INTEGER NOT NULL,
+	sum   BLOB    NOT NULL,
+	PRIMARY KEY (job, day)
+) STRICT;
+
 CREATE TABLE ended (
 	session TEXT    NOT NULL PRIMARY KEY,
 	until   INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE enrolment (
+	code  BLOB    NOT NULL PRIMARY KEY, -- SHA-256 of it
+	name  TEXT    NOT NULL,
+	jobs  TEXT    NOT NULL, -- a JSON list
+	until INTEGER NOT NULL
 ) STRICT;
 
 CREATE TABLE entry (
@@ -24,6 +58,28 @@ CREATE TABLE entry (
 	head   BLOB    NOT NULL, -- chain head after it
 	raw    BLOB    NOT NULL, -- the entry itself, as its device wrote it
 	PRIMARY KEY (job, stream, seq)
+) STRICT;
+
+CREATE TABLE happened (
+	what   TEXT    NOT NULL,
+	job    TEXT    NOT NULL,
+	device TEXT    NOT NULL,
+	name   TEXT    NOT NULL, -- of the tablet it came to light with
+	says   TEXT    NOT NULL,
+	first  INTEGER NOT NULL,
+	last   INTEGER NOT NULL,
+	times  INTEGER NOT NULL,
+	seen   INTEGER NOT NULL, -- put away by somebody; 0 not
+	PRIMARY KEY (what, job, device)
+) STRICT;
+
+CREATE TABLE heard (
+	device TEXT    NOT NULL PRIMARY KEY,
+	name   TEXT    NOT NULL, -- of the tablet, or of who was signed in
+	at     INTEGER NOT NULL,
+	build  TEXT    NOT NULL,
+	unsent INTEGER NOT NULL, -- entries the log did not hold after it
+	clock  INTEGER NOT NULL  -- milliseconds its clock was ahead
 ) STRICT;
 
 CREATE TABLE job (
@@ -56,6 +112,16 @@ CREATE TABLE opening (
 	PRIMARY KEY (job, day)
 ) STRICT;
 
+CREATE TABLE parked (
+	job    TEXT    NOT NULL,
+	hash   BLOB    NOT NULL, -- of raw
+	device TEXT    NOT NULL, -- that sent it
+	name   TEXT    NOT NULL, -- of the tablet, as the office called it then
+	came   INTEGER NOT NULL,
+	raw    BLOB    NOT NULL,
+	PRIMARY KEY (job, hash)
+) STRICT;
+
 CREATE TABLE part (
 	account TEXT NOT NULL REFERENCES account,
 	job     TEXT NOT NULL,
@@ -85,7 +151,6 @@ CREATE TABLE tablet (
 	name     TEXT    NOT NULL,
 	key      BLOB    NOT NULL UNIQUE, -- SHA-256 of it
 	enrolled INTEGER NOT NULL,
-	heard    INTEGER NOT NULL,
 	revoked  INTEGER NOT NULL
 ) STRICT;
 
