@@ -186,6 +186,9 @@ func (v *visit) stands(job *daylog.Job, s *checks.Situation, zone *time.Location
 	heard := map[string]time.Time{}
 	for _, d := range job.Days {
 		for _, l := range d.Lines {
+			if k := daylog.KindOf(l.Body); k != nil && k.Writes == daylog.Office {
+				continue // no tablet wrote it
+			}
 			for _, e := range l.Members() {
 				if e.Device != v.Log.Device() && e.Made.After(heard[e.Device]) {
 					heard[e.Device] = e.Made

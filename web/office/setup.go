@@ -81,7 +81,7 @@ func (v *setupVisit) url(path string) string {
 func (v *setupVisit) frame(title string) web.Frame {
 	f := v.visit.frame(title, "")
 	f.Job, f.JobURL, f.Invented = v.day.Setup.Title(), "/job/"+url.PathEscape(v.id)+"/", v.day.Setup.Invented
-	f.Nav = append([]web.NavLink{{Label: "Now", URL: f.JobURL}, {Label: "Set-up", URL: v.url(""), Current: true}}, f.Nav...)
+	f.Nav = append([]web.NavLink{{Label: "Now", URL: f.JobURL}, {Label: "Days", URL: f.JobURL + "days"}, {Label: "Set-up", URL: v.url(""), Current: true}}, f.Nav...)
 	return f
 }
 
@@ -397,6 +397,11 @@ func (v *setupVisit) setupForm(k *daylog.Kind, of *daylog.Line, body daylog.Body
 	fields, err := web.KindFields(k, v.day, body, typed, wrong)
 	if err != nil {
 		return form, err
+	}
+	for i := range fields {
+		if k.Name == "week" {
+			fields[i].OtherLabel = "" // there are no other days
+		}
 	}
 	return form, v.close(&form, of, fields, wrong)
 }

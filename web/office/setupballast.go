@@ -1,10 +1,12 @@
 package office
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 
 	"duskline/internal/checks"
 	"duskline/internal/daylog"
@@ -79,8 +81,7 @@ func (v *setupVisit) zonesDrawn(z daylog.BallastZones, wrong map[string]string) 
 	}
 	for _, zone := range []string{"", "field", "perimeter", "corner"} {
 		if psf, ok := setup.Required()[zone]; ok {
-			name := map[string]string{"": "Everywhere"}[zone] + web.UpperFirst(zone)
-			drawn.Facts = append(drawn.Facts, web.Fact{Term: "Rate, " + name, Value: plain(psf) + " psf"})
+			drawn.Facts = append(drawn.Facts, web.Fact{Term: "Rate, " + cmp.Or(zone, "everywhere"), Value: plain(psf) + " psf"})
 		}
 	}
 	return drawn
@@ -108,7 +109,7 @@ func (v *setupVisit) ballastForm(wrong map[string]string) (web.Form, error) {
 	}
 	height := web.Field{Name: "height", Kind: web.FieldLength, Label: "Height of the building", Unit: "ft", Value: typed.Get("height"), Error: wrong["height"], Help: "The zones become 40 % of it wide, not under 8 ft 6 in."}
 	if z := v.day.Setup.Zones; typed == nil && z.Height > 0 {
-		height.Value = z.Height.String()
+		height.Value = strings.TrimSuffix(z.Height.String(), " ft")
 	}
 	return form, v.close(&form, nil, []web.Field{system, height}, wrong)
 }

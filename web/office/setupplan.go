@@ -415,7 +415,7 @@ func draw(p roofplan.Plan, l *roofplan.Layout, details []daylog.Penetration) *Pl
 		r := panel.Rect
 		w, h := (r.Max.X - r.Min.X).Feet(), (r.Max.Y - r.Min.Y).Feet()
 		s := DrawnSheet{Name: panel.Name, X: at(r.Min.X.Feet()), Y: at(-r.Max.Y.Feet()), Width: at(w), Height: at(h), Size: at(text),
-			TextX: at(r.Min.X.Feet() + w/2), TextY: at(-r.Min.Y.Feet() - h/2)}
+			TextX: at(r.Min.X.Feet() + w/2), TextY: at(-r.Min.Y.Feet() - h/5)}
 		switch letters := .62 * text * float64(len(panel.Name)); {
 		case w < letters: // its name stands before its north end
 			s.TextY, s.Size = at(-r.Max.Y.Feet()-.8*text), at(.8*text)
@@ -492,7 +492,7 @@ func (v *setupVisit) planForm(of *daylog.Line, t url.Values, wrong map[string]st
 			field(name("count"), "How many panels", "Empty: as many as it takes.", web.FieldNumber),
 			field(name("last"), "Width of the last", "If it is another.", web.FieldLength),
 			field(name("first"), "First panel's number", "Empty: the next.", web.FieldNumber),
-			field(name("stagger"), "Staggered by", "Against the turn-up.", web.FieldLength),
+			field(name("stagger"), "Staggered by", "How far its joints are shifted.", web.FieldLength),
 			field(name("west"), "Begins east of the west side by", "Empty: on the turn-up. Minus: -1'-6\".", web.FieldLength),
 			field(name("south"), "Begins north of the south side by", "Empty: on the turn-up, or where the row before ends.", web.FieldLength),
 		}})
@@ -505,6 +505,10 @@ func (v *setupVisit) planForm(of *daylog.Line, t url.Values, wrong map[string]st
 				p.Edges[i].Name = "" // which stands for the same
 			}
 			p.Edges[i].Kind = cmp.Or(p.Edges[i].Kind, roofplan.Open)
+		}
+		p.Rows = slices.Clone(p.Rows)
+		for i := range p.Rows {
+			p.Rows[i].Toward = cmp.Or(p.Rows[i].Toward, roofplan.East)
 		}
 		is, err1 := json.Marshal(p)
 		asked, err2 := json.Marshal(again)
