@@ -43,7 +43,10 @@ type roofEdge struct {
 	today  daylog.Date
 }
 
-func takeHallAboard(t *testing.T) *roofEdge {
+func takeHallAboard(t *testing.T) *roofEdge { return takeAboard(t, emptyHall) }
+
+// takeAboard takes a job in the text form on board.
+func takeAboard(t *testing.T, hall string) *roofEdge {
 	t.Helper()
 	ctx := context.Background()
 	e := &roofEdge{t: t}
@@ -57,7 +60,7 @@ func takeHallAboard(t *testing.T) *roofEdge {
 		t.Fatal(err)
 	}
 	e.today = daylog.DateOf(now.In(e.zone))
-	s, err := script.Parse("hall", emptyHall)
+	s, err := script.Parse("hall", hall)
 	if err != nil {
 		t.Fatal(err)
 	}
