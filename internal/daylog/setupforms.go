@@ -42,11 +42,11 @@ var personScript = []string{"person {person:word} {name}; foreman {role=foreman}
 
 func personFields(d *Day) []Field {
 	return []Field{
-		{Name: "person", Label: "Short name", Type: Text},
 		{Name: "name", Label: "Name", Type: Text},
 		{Name: "trade", Label: "Trade", Type: Text},
 		{Name: "role", Label: "Role", Type: Choice, Options: []Option{{"foreman", "Foreman"}, {"crew", "Crew"}, {"manager", "Manager"}}},
 		{Name: "leaving", Label: "Leaves at, if not with the others", Type: Text, Help: "As in 15:00."},
+		{Name: "person", Label: "Short name", Type: Text, Help: "One word for the record. Empty: made from the name."},
 		{Name: "gone", Label: "No longer on the job", Type: Tick},
 	}
 }

@@ -484,13 +484,15 @@ func (v *setupVisit) correcting(what string, of *daylog.Line) web.Heading {
 // inForce is what a form of the kind shows first: a job and its scope are
 // changed, of people and the like one more is added.
 func (v *setupVisit) inForce(k *daylog.Kind) daylog.Body {
-	s := v.day.Setup
-	switch k.Name {
-	case "job":
-		return &daylog.JobSetup{Name: s.Name, Zone: s.Zone, Start: s.Start, Leaving: s.Leaving, Packup: s.Packup, Invented: s.Invented, Contractor: s.Contractor,
-			Place: s.Place, Lat: s.Lat, Lon: s.Lon}
-	case "zones":
-		return &s.Zones
+	if k.Name == "job" || k.Name == "zones" {
+		// What the last of them says that holds by now.
+		var last *daylog.Line
+		for _, l := range v.lines(k.Name) {
+			if l.Struck == nil && l.Day <= v.day.Date && (last == nil || l.Day > last.Day || l.Tick > last.Tick) {
+				last = l
+			}
+		}
+		return bodyOf(last)
 	}
 	if like := v.r.URL.Query().Get("like"); like != "" {
 		for _, l := range v.lines(k.Name) {
@@ -518,7 +520,11 @@ func (p *pages) askSetup(v *setupVisit) error {
 	if err != nil {
 		return err
 	}
-	if z, ok := body.(*daylog.BallastZones); ok {
+	if k.Name == "zones" {
+		z, _ := body.(*daylog.BallastZones)
+		if z == nil {
+			z = new(daylog.BallastZones)
+		}
 		return v.showZones(http.StatusOK, form, *z)
 	}
 	return v.showForm(http.StatusOK, form)
