@@ -1,0 +1,466 @@
+package archive
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"duskline/internal/daylog"
+	"duskline/internal/exchange"
+	"duskline/internal/store"
+	"duskline/internal/store/sqlite"
+)
+
+const hall = "hall"
+
+func opened(t testing.TB) *sqlite.Log {
+	t.Helper()
+	log, err := sqlite.Open(context.Background(), filepath.Join(t.TempDir(), "log.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { log.Close() })
+	return log
+}
+
+func must[T any](t testing.TB) func(T, error) T {
+	return func(v T, err error) T {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+}
+
+// line is what one device writes by hand.
+type line struct {
+	device string
+	seq    int64
+	head   daylog.Head
+}
+
+func (l *line) next(t testing.TB, id string, day daylog.Date, body daylog.Body) []byte {
+	t.Helper()
+	if l.seq == 0 {
+		l.head = daylog.ChainStart(hall, l.device)
+	}
+	at := time.Date(2026, 10, 5, 12, 0, 0, 0, time.UTC)
+	e := daylog.Entry{ID: id, Job: hall, Device: l.device, Seq: l.seq + 1, Tick: l.seq + 1, Prev: l.head.Prev(), Day: day, At: at, Made: at, Body: body}
+	raw := must[[]byte](t)(daylog.Encode(&e))
+	l.seq, l.head = e.Seq, l.head.Next(raw)
+	return raw
+}
+
+// invented fills a log with an invented job: three devices, one of which has
+// forked twice, an entry that waits, and signatures over all that was there.
+func invented(t testing.TB, log store.Log) {
+	t.Helper()
+	ctx := context.Background()
+	note := func(n int) daylog.Body { return &daylog.Note{Text: fmt.Sprintf("invented %d \"x\"", n)} }
+	at := time.Date(2026, 10, 5, 12, 0, 0, 0, time.UTC)
+	a := line{device: "tableta"}
+	var b line
+	keep := func(raw []byte) { must[[]string](t)(log.Receive(ctx, hall, raw)) }
+	for i := range 12 {
+		keep(a.next(t, fmt.Sprint("a", i), daylog.Date("2026-10-05").Add(i/6), note(i)))
+		if i == 4 {
+			b = a
+		}
+	}
+	c := b
+	for i := range 4 {
+		keep(b.next(t, fmt.Sprint("b", i), "2026-10-06", note(100+i)))
+		if i == 1 {
+			c = b
+		}
+	}
+	for i := range 3 {
+		keep(c.next(t, fmt.Sprint("c", i), "2026-10-06", note(200+i)))
+	}
+	for i := range 3 {
+		must[[]daylog.Entry](t)(log.Write(ctx, hall, daylog.Entry{ID: fmt.Sprint("o", i), Day: "2026-10-05", At: at, Made: at, Body: note(300 + i)}))
+	}
+	heads := must[daylog.Heads](t)(log.Heads(ctx, hall))
+	must[[]daylog.Entry](t)(log.Write(ctx, hall, daylog.Entry{ID: "sign", Day: "2026-10-05", At: at, Made: at, Body: &daylog.Sign{Statement: "true", Vector: heads}}))
+	late := line{device: "late"}
+	late.next(t, "lost", "2026-10-06", note(400))
+	keep(late.next(t, "waits", "2026-10-06", note(401)))
+}
+
+func written(t testing.TB, log *sqlite.Log) []byte {
+	t.Helper()
+	var file bytes.Buffer
+	if err := Write(context.Background(), &file, log, hall); err != nil {
+		t.Fatal(err)
+	}
+	return file.Bytes()
+}
+
+func verify(file []byte) (Report, error) { return Verify(bytes.NewReader(file), int64(len(file))) }
+
+// TestArchive takes a job from one log to another and back: byte for byte, and
+// once more to no effect.
+func TestArchive(t *testing.T) {
+	ctx := t.Context()
+	log, other := opened(t), opened(t)
+	invented(t, log)
+	if n, err := VerifyJob(ctx, log, hall); err != nil || n != 23 {
+		t.Fatalf("%d entries fit: %v", n, err)
+	}
+	file := written(t, log)
+	if again := written(t, log); !bytes.Equal(file, again) {
+		t.Error("the same entries make another file")
+	}
+	rep, err := verify(file)
+	if err != nil || rep.Entries != 23 || !slices.Equal(rep.Jobs, []string{hall}) {
+		t.Fatalf("%+v: %v", rep, err)
+	}
+	for _, want := range []int{23, 0} {
+		rep, err := Import(ctx, other, bytes.NewReader(file), int64(len(file)), nil)
+		if err != nil || rep.New != want {
+			t.Fatalf("%+v, want %d new: %v", rep, want, err)
+		}
+	}
+	if again := written(t, other); !bytes.Equal(file, again) {
+		t.Error("the other log makes another file of it")
+	}
+	if _, err := VerifyJob(ctx, other, hall); err != nil {
+		t.Error(err)
+	}
+	if err := Write(ctx, io.Discard, log, "none"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("a job that is not there: %v", err)
+	}
+	no := errors.New("not yours")
+	third := opened(t)
+	if _, err := Import(ctx, third, bytes.NewReader(file), int64(len(file)), func(string) error { return no }); !errors.Is(err, no) {
+		t.Errorf("a job that may not be brought in: %v", err)
+	}
+	if jobs, _ := third.Jobs(ctx); len(jobs) > 0 {
+		t.Error("it was brought in")
+	}
+}
+
+// TestHandOver takes in what a tablet hands over.
+func TestHandOver(t *testing.T) {
+	ctx := t.Context()
+	log, other := store.NewMemory(), opened(t)
+	invented(t, log)
+	var file bytes.Buffer
+	if err := exchange.HandOver(ctx, &file, log, "41", time.Now(), hall); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []int{23, 0} {
+		rep, err := Import(ctx, other, bytes.NewReader(file.Bytes()), int64(file.Len()), nil)
+		if err != nil || rep.Device != log.Device() || rep.New != want {
+			t.Fatalf("%+v, want %d new: %v", rep, want, err)
+		}
+	}
+	if n, err := VerifyJob(ctx, other, hall); err != nil || n != 23 {
+		t.Errorf("%d entries fit: %v", n, err)
+	}
+}
+
+// opened zip: its files, to be changed and written again.
+type unpacked struct {
+	names []string
+	files map[string][]byte
+}
+
+func unpack(t testing.TB, file []byte) *unpacked {
+	t.Helper()
+	z := must[*zip.Reader](t)(zip.NewReader(bytes.NewReader(file), int64(len(file))))
+	u := &unpacked{files: map[string][]byte{}}
+	for _, f := range z.File {
+		r := must[io.ReadCloser](t)(f.Open())
+		u.names = append(u.names, f.Name)
+		u.files[f.Name] = must[[]byte](t)(io.ReadAll(r))
+	}
+	return u
+}
+
+func (u *unpacked) pack() []byte {
+	var out bytes.Buffer
+	z := zip.NewWriter(&out)
+	for _, name := range u.names {
+		w, err := z.Create(name)
+		if err == nil {
+			_, err = w.Write(u.files[name])
+		}
+		if err != nil {
+			panic(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		panic(err)
+	}
+	return out.Bytes()
+}
+
+// manifest gives the manifest to be changed; the function returned puts it back
+// with sizes and sums that fit, as somebody would who wants to hide a change.
+func (u *unpacked) manifest(t testing.TB) (*manifest, func()) {
+	t.Helper()
+	m := new(manifest)
+	if err := json.Unmarshal(u.files[manifestName], m); err != nil {
+		t.Fatal(err)
+	}
+	return m, func() {
+		for i := range m.Streams {
+			f := &m.Streams[i].file
+			if text, ok := u.files[f.Name]; ok {
+				sum := sha256.Sum256(text)
+				f.Bytes, f.SHA256 = int64(len(text)), hex.EncodeToString(sum[:])
+			}
+		}
+		u.files[manifestName], _ = json.Marshal(m)
+	}
+}
+
+// TestFound changes an archive and its manifest in every way that matters, with
+// sums that fit, and a database with all that stands beside an entry: verify
+// finds each, and names the entry at or before it.
+func TestFound(t *testing.T) {
+	log := opened(t)
+	invented(t, log)
+	file := written(t, log)
+	rows := held(t, log)
+	rapid.Check(t, func(r *rapid.T) {
+		u := unpack(t, file)
+		m, put := u.manifest(t)
+		s := &m.Streams[rapid.IntRange(0, len(m.Streams)-1).Draw(r, "stream")]
+		lines := bytes.SplitAfter(u.files[s.Name], []byte("\n"))
+		lines = lines[:len(lines)-1]
+		i := rapid.IntRange(0, len(lines)-1).Draw(r, "line")
+		hide := rapid.Bool().Draw(r, "with sums that fit")
+		// The last entry of all, the signature, is covered by nothing.
+		covered := !(s.Stream == log.Device() && i == len(lines)-1)
+		what := rapid.SampledFrom([]string{"flip", "move", "take out", "end early", "put in"}).Draw(r, "what")
+		if what == "end early" && s.Stream == log.Device() {
+			covered = false // it goes too
+		}
+		switch what {
+		case "flip":
+			line := bytes.Clone(lines[i])
+			at := rapid.IntRange(0, len(line)-1).Draw(r, "byte")
+			line[at] ^= byte(rapid.IntRange(1, 255).Draw(r, "bits"))
+			lines[i] = line
+		case "move":
+			j := rapid.IntRange(0, len(lines)-1).Draw(r, "with")
+			if i == j {
+				return
+			}
+			lines[i], lines[j] = lines[j], lines[i]
+		case "take out":
+			lines = slices.Delete(lines, i, i+1)
+		case "end early":
+			lines = lines[:i]
+		case "put in":
+			lines = slices.Insert(lines, i, lines[i])
+		}
+		u.files[s.Name] = bytes.Join(lines, nil)
+		if hide {
+			s.Last = s.First + int64(len(lines)) - 1
+			head := s.After
+			m.Entries = 0
+			for _, l := range lines {
+				head = head.Next(bytes.TrimSuffix(l, []byte("\n")))
+			}
+			s.Head = head
+			for _, x := range m.Streams {
+				m.Entries += int(x.Last - x.First + 1)
+			}
+			put()
+		}
+		if _, err := verify(u.pack()); err == nil && (covered || !hide) {
+			r.Fatalf("%s in line %d of %s is not found", what, i+1, s.Stream)
+		}
+	})
+	rapid.Check(t, func(r *rapid.T) {
+		i := rapid.IntRange(0, len(rows)-1).Draw(r, "row")
+		changed := slices.Clone(rows)
+		row := &changed[i]
+		what := rapid.SampledFrom([]string{"flip", "flip and hash", "take out", "move"}).Draw(r, "what")
+		covered := row.ID != "sign"
+		switch what {
+		case "flip", "flip and hash":
+			row.Raw = bytes.Clone(row.Raw)
+			row.Raw[rapid.IntRange(0, len(row.Raw)-1).Draw(r, "byte")] ^= byte(rapid.IntRange(1, 255).Draw(r, "bits"))
+			if what == "flip and hash" {
+				row.Hash = daylog.Hash(row.Raw)
+			}
+		case "take out":
+			covered = true // the database also counts
+			changed = slices.Delete(changed, i, i+1)
+		case "move":
+			j := rapid.IntRange(0, len(rows)-1).Draw(r, "with")
+			if i == j {
+				return
+			}
+			changed[i].Raw, changed[j].Raw = changed[j].Raw, changed[i].Raw
+		}
+		_, err := VerifyJob(t.Context(), walker{log, changed}, hall)
+		var f *Fault
+		if err == nil && covered || err != nil && !errors.As(err, &f) {
+			r.Fatalf("%s at entry %d of %s: %v", what, row.Seq, row.Stream, err)
+		}
+	})
+}
+
+func held(t testing.TB, log *sqlite.Log) (rows []store.Row) {
+	t.Helper()
+	err := log.Walk(context.Background(), hall, func(store.Kept) error { return nil }, func(r store.Row) error {
+		rows = append(rows, r)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows
+}
+
+// walker shows other rows than the log has.
+type walker struct {
+	*sqlite.Log
+	rows []store.Row
+}
+
+func (w walker) Walk(ctx context.Context, job string, begin func(store.Kept) error, row func(store.Row) error) error {
+	if err := w.Log.Walk(ctx, job, begin, func(store.Row) error { return nil }); err != nil {
+		return err
+	}
+	for _, r := range w.rows {
+		if err := row(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// TestNames changes the file itself: verify names the entry.
+func TestNames(t *testing.T) {
+	log := opened(t)
+	invented(t, log)
+	err := log.Change(t.Context(), func(tx *sql.Tx) error {
+		_, err := tx.Exec(`UPDATE entry SET raw = CAST(replace(CAST(raw AS TEXT), 'invented 2 ', 'invented 7 ') AS BLOB) WHERE id = 'a2'`)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var f *Fault
+	if _, err := VerifyJob(t.Context(), log, hall); !errors.As(err, &f) || f.Stream != "tableta" || f.Seq != 3 || !strings.Contains(err.Error(), "entry 3 of device tableta") {
+		t.Errorf("the fault is %v", err)
+	}
+}
+
+// TestRefused: what is no archive is refused with a reason, and changes nothing.
+func TestRefused(t *testing.T) {
+	log := opened(t)
+	invented(t, log)
+	file := written(t, log)
+	change := func(do func(u *unpacked, m *manifest)) []byte {
+		u := unpack(t, file)
+		m, put := u.manifest(t)
+		do(u, m)
+		put()
+		return u.pack()
+	}
+	first := "entries/0001.ndjson"
+	bomb := change(func(u *unpacked, m *manifest) {
+		u.names = append(u.names, "bomb")
+		u.files["bomb"] = make([]byte, mostText+1)
+	})
+	for name, test := range map[string]struct {
+		file []byte
+		says string
+	}{
+		"nothing":         {nil, "neither"},
+		"text":            {[]byte("a letter to the office"), "neither"},
+		"another zip":     {change(func(u *unpacked, m *manifest) { u.names = u.names[:1] }), "neither"},
+		"another format":  {change(func(u *unpacked, m *manifest) { m.Format = "other" }), "neither"},
+		"a later version": {change(func(u *unpacked, m *manifest) { m.Version++ }), "version 2"},
+		"no job":          {change(func(u *unpacked, m *manifest) { m.Job = "" }), "of which job"},
+		"another job":     {change(func(u *unpacked, m *manifest) { m.Job = "annex" }), "does not begin"},
+		"cut":             {file[:len(file)-30], "not whole"},
+		"begun":           {file[:100], "not whole"},
+		"no stream":       {change(func(u *unpacked, m *manifest) { u.names = slices.Delete(u.names, 1, 2) }), "is missing"},
+		"something more":  {change(func(u *unpacked, m *manifest) { u.names = append(u.names, "more"); u.files["more"] = nil }), "not in its manifest"},
+		"bomb":            {bomb, "larger than"},
+		"another device": {change(func(u *unpacked, m *manifest) {
+			for i := range m.Streams {
+				if s := &m.Streams[i]; s.Stream == log.Device() {
+					s.Stream, s.After = "theirs", daylog.ChainStart(hall, "theirs")
+				}
+			}
+		}), "by another device"},
+		"a stream twice": {change(func(u *unpacked, m *manifest) { m.Streams = append(m.Streams, m.Streams[0]) }), "twice"},
+		"a long line": {change(func(u *unpacked, m *manifest) {
+			u.files[first] = append(bytes.Repeat([]byte{' '}, exchange.EntryBytes+10), u.files[first]...)
+		}), "longer than an entry may be"},
+		"gzip of nothing": {[]byte{0x1f, 0x8b, 8, 0, 0, 0}, "cannot be used"},
+	} {
+		other := opened(t)
+		_, err := Import(t.Context(), other, bytes.NewReader(test.file), int64(len(test.file)), nil)
+		if err == nil || !strings.Contains(err.Error(), test.says) {
+			t.Errorf("%s: %v, want %q", name, err, test.says)
+		}
+		if jobs, _ := other.Jobs(t.Context()); len(jobs) > 0 {
+			t.Errorf("%s: something was kept", name)
+		}
+	}
+}
+
+// FuzzImport: whatever comes, nothing panics, and what is refused leaves the
+// log as it was.
+func FuzzImport(f *testing.F) {
+	log := opened(f)
+	invented(f, log)
+	file := written(f, log)
+	f.Add(file)
+	f.Add(file[:len(file)/2])
+	var hand bytes.Buffer
+	if err := exchange.HandOver(context.Background(), &hand, log, "41", time.Now(), hall); err != nil {
+		f.Fatal(err)
+	}
+	f.Add(hand.Bytes())
+	u := unpack(f, file)
+	f.Add(u.files[manifestName])
+	f.Add(u.files["entries/0001.ndjson"])
+	f.Fuzz(func(t *testing.T, b []byte) {
+		// As a whole file, and as the manifest or the entries of one.
+		files := [][]byte{b}
+		for _, name := range []string{manifestName, "entries/0001.ndjson"} {
+			u := unpack(t, file)
+			u.files[name] = b
+			if name != manifestName {
+				_, put := u.manifest(t)
+				put()
+			}
+			files = append(files, u.pack())
+		}
+		for _, one := range files {
+			other := store.NewMemory()
+			if _, err := Import(t.Context(), other, bytes.NewReader(one), int64(len(one)), nil); err != nil {
+				if jobs, _ := other.Jobs(t.Context()); len(jobs) > 0 {
+					t.Fatalf("refused (%v), and kept", err)
+				}
+			}
+		}
+	})
+}
