@@ -1,7 +1,7 @@
 # make run     the office with an invented job, and the program for tablets
 # make test    all that must hold before a commit; CI runs the same
 # make pictures  those of the README, drawn anew
-# make bench   figures; make fuzz: a minute of odd input for each fuzz target
+# make bench   figures; make soak: a thousand schedules of faults; make fuzz: a minute of odd input for each fuzz target
 #
 # Needs Go and make, and for the tests also node and npm. Chromium and
 # poppler-utils are installed where they are missing and apt-get may be used.
@@ -26,7 +26,7 @@ INDEXEDDB = $(MODULES)/fake-indexeddb
 NODE = env -i PATH=$(PATH) HOME=$(HOME) NODE_OPTIONS=--require=$(CURDIR)/$(INDEXEDDB)/auto \
 	$$(go env GOROOT)/lib/wasm/go_js_wasm_exec
 
-.PHONY: pictures run tablet generate test tools check arrows wasm race bench fuzz
+.PHONY: pictures run tablet generate test tools check arrows wasm race bench fuzz soak
 
 # make run DEMO= DATA=folder begins empty: it prints the code for the first account.
 DEMO = -demo
@@ -82,6 +82,10 @@ race:
 pictures: tools
 	PICTURES=$(CURDIR)/docs go test -count=1 -run TestPictures ./cmd/server
 	rm -f docs/*.pdf docs/summary-*.png
+
+# A thousand schedules of faults; make test goes through fifty.
+soak:
+	go test -count=1 -timeout 3h -run TestFaults -v ./internal/faultbench -args -runs 1000 | grep -v '^ *---\|^=== '
 
 bench:
 	go test -run '^$$' -bench . ./...

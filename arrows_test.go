@@ -44,6 +44,7 @@ var arrows = map[string]row{
 	"internal/weather":                   {"", ""},
 	"internal/fetchevent":                {"", ""},
 	"internal/browser":                   {"", "github.com/chromedp"},
+	"internal/faultbench":                {"", ""},
 	"static":                             {"", "github.com/andybalholm/brotli"},
 	"static/build":                       {"", "github.com/andybalholm/brotli"},
 	"static/build/instead/crypto/tls":    {"", ""},
