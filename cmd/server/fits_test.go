@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -75,8 +76,36 @@ func TestScreensFitEverybody(t *testing.T) {
 	for _, k := range []string{"job", "week", "dayoff", "scope", "penetration", "zones", "ballast", "approved", "material", "joblot", "person", "standing"} {
 		open(at + "/" + k)
 	}
+	// What is against a rule is said while it is typed.
+	p.Go(server.URL + at + "/zones")
+	p.Fill("input[name=slope]", "3")
+	p.WaitText("[data-drawn]", "The roof slopes 3 in 12")
+	p.Fill("input[name=slope]", "0.25")
+	p.Fill("input[name=width]", "7")
+	p.WaitText("[data-drawn]", "zones are 7 ft wide")
+	if said := p.Text("[data-drawn]"); strings.Contains(said, "slopes") {
+		t.Errorf("the slope was mended, and yet: %s", said)
+	}
+	look("zones-thin")
 	p.Go(server.URL + at + "/person")
 	wrong("person-wrong")
+	// An L with two rows, walls of every kind, drawn while it is typed.
+	p.Go(server.URL + "/job/hall/setup/plan")
+	p.Tap("label:has([name=shape][value=l])")
+	for _, f := range [][2]string{{"wide", "120"}, {"deep", "80"}, {"less wide", "40"}, {"less deep", "30"}, {"row 1 width", "20"}, {"row 1 length", "51' 6\""}} {
+		p.Fill(fmt.Sprintf("input[name=%q]", f[0]), f[1])
+	}
+	p.Tap("label:has([name=west][value=open])")
+	p.Fill(`input[name="west turn-up"]`, "0")
+	p.Tap("label:has([name=north][value=wall])")
+	p.WaitText("[data-drawn]", "with 7 panels and 6 seams")
+	look("plan-l")
+	p.TapThrough("form.form .submit button[name=draw]")
+	for _, f := range [][2]string{{"row 2 width", "20"}, {"row 2 lap", "5"}, {"row 2 length", "30' 5\""}, {"row 2 stagger", "10"}, {"row 2 count", "4"}, {"row 2 last", "11' 3\""}} {
+		p.Fill(fmt.Sprintf("input[name=%q]", f[0]), f[1])
+	}
+	p.WaitText("[data-drawn]", "with 11 panels")
+	look("plan-l-rows")
 	p.Go(server.URL + at + "/plan")
 	p.Fill("input[name=wide]", "wide")
 	wrong("plan-wrong")

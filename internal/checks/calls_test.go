@@ -46,6 +46,25 @@ func TestCalls(t *testing.T) {
 			}
 		}
 	}
+	// Who stays longer by the set-up counts on the days on which he is there, until
+	// it is said otherwise.
+	stays := func(own string, crew []string, leaves map[string]time.Time) string {
+		s := day(20, leaves, nil)
+		s.Day.Crew, s.Day.Setup.Persons = crew, []daylog.Person{{Person: "ada", Leaving: own}, {Person: "bo"}}
+		return s.Clock(Calls(s).Leaving)
+	}
+	for _, c := range []struct{ got, want string }{
+		{stays("17:30", []string{"ada", "bo"}, nil), "17:30"},
+		{stays("17:30", []string{"bo"}, nil), "16:30"},
+		{stays("14:00", []string{"ada"}, nil), "16:30"},
+		{stays("17:30", []string{"ada"}, map[string]time.Time{"": local("15:30"), "ada": local("15:00")}), "15:30"},
+		{stays("17:30", []string{"ada"}, map[string]time.Time{"": local("15:30")}), "17:30"},
+		{stays("late", []string{"ada"}, nil), "16:30"},
+	} {
+		if c.got != c.want {
+			t.Errorf("with leaving times of their own the last leave at %s, want %s", c.got, c.want)
+		}
+	}
 	unknown := day(20, nil, nil)
 	unknown.Day.Setup.Leaving = ""
 	if got := Calls(unknown); got != (LastCalls{}) {

@@ -610,6 +610,9 @@ func (r *record) deviations() Table {
 		}
 		add("Limit of this job, "+what, cmp.Or(l.Reason.Why, "no reason given"), who)
 	}
+	if doubt := r.day.Setup.Zones.Doubt(); doubt != "" {
+		add("Ballast of System "+r.day.Setup.Zones.System, doubt, "")
+	}
 	if len(table.Rows) == 0 {
 		table.Words = "None: nothing was set aside or answered for, and nothing stood when the day was signed."
 		if !r.day.Signed() {
