@@ -170,7 +170,31 @@ func (v *visit) offer(sh *sheet, known map[string]json.RawMessage) (from daylog.
 			sh.values[f.Name] = value
 		}
 	}
+	v.offerSeam(sh)
 	return from
+}
+
+// offerSeam fills in the seam where work can only be about one, and the part of
+// it that is not made.
+func (v *visit) offerSeam(sh *sheet) {
+	var part []daylog.Field
+	for _, f := range sh.fields(v.day) {
+		if f.Type == daylog.SeamName && f.Required && sh.values["seam"] == nil {
+			if names := v.likely(sh.kind, f.Type); len(names) == 1 {
+				sh.values["seam"] = names[0]
+			}
+		}
+		if name := sh.bare(f); name == "from" || name == "to" {
+			part = append(part, f)
+		}
+	}
+	seam, ok := v.day.Roof.Layout().Seam(as[string](sh.values["seam"]))
+	if !ok || len(part) != 2 || sh.values["from"] != nil || sh.values["to"] != nil {
+		return
+	}
+	if open := v.day.Roof.Seam(seam.Name).Open(daylog.Part(seam.Reach())); len(open) > 0 {
+		sh.values["from"], sh.values["to"] = open[0].From, open[0].To
+	}
 }
 
 // last is what was last written of a kind, today or on the worked day before.
@@ -340,8 +364,8 @@ func (v *visit) readTimes(sh *sheet, d *draft) {
 // asksBy reports whether a sheet asks who did it: work of somebody's hands.
 func (sh *sheet) asksBy() bool {
 	switch sh.kind.Group {
-	case daylog.Opened, daylog.Panels, daylog.Seams, daylog.Details, daylog.Stone, daylog.Repairs:
-		return sh.prefix == "" && sh.kind.Name != "photo"
+	case daylog.Opened, daylog.Panels, daylog.Seams, daylog.Details, daylog.Stone:
+		return sh.prefix == ""
 	}
 	return false
 }
