@@ -14,3 +14,8 @@ addEventListener("change", ({ target }) => {
 		try { time.showPicker(); } catch { /* it opens by a tap then */ }
 	}
 });
+
+// What stands in a box of digits is typed over, not deleted first.
+addEventListener("focusin", ({ target }) => {
+	if (tapped && target.matches(".number input, .length input")) target.select();
+});

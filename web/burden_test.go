@@ -93,7 +93,8 @@ func (s *scribe) open(path string) (sheetPage, bool) {
 	return p, true
 }
 
-// retype makes a text field say something.
+// retype makes a text field say something; static/forms.js lets digits be typed
+// over.
 func (p sheetPage) retype(name, text string, of func(string) string) cost {
 	if of(p.form.Get(name)) == of(text) {
 		return cost{}

@@ -180,3 +180,20 @@ func TestWhoDidIt(t *testing.T) {
 		t.Error("the weather has nobody who did it")
 	}
 }
+
+// "At lunch" is when the crew had its lunch, once that is written.
+func TestAtLunch(t *testing.T) {
+	s := midMorning(t)
+	s.at("13:00")
+	if page := s.read("/job/hall/write/note"); !strings.Contains(page, "Break 09:30 Lunch 12:30 Other") {
+		t.Errorf("the times offered: %s", page)
+	}
+	s.fill("/job/hall/write/break", url.Values{"lunch": {"on"}, "at": {TimeOther}, "at-other": {"12:40"}, "begun": {TimeOther}, "begun-other": {"12:10"}})
+	if page := s.read("/job/hall/write/note"); !strings.Contains(page, "Break 09:30 Lunch 12:10 Other") {
+		t.Errorf("after lunch was written: %s", page)
+	}
+	s.fill("/job/hall/write/note", url.Values{"text": {"dry"}, "at": {"12:10"}})
+	if e := s.last(); e.At.In(s.zone).Format("15:04") != "12:10" || e.About != aboutPicked {
+		t.Errorf("at lunch: %s", e.Raw())
+	}
+}

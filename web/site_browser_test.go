@@ -182,6 +182,12 @@ func TestOtherLeadsIntoTheTime(t *testing.T) {
 		p.Tap(`.tile:has([name=at][value=other])`)
 		p.Wait(`document.activeElement.name === "at-other"`)
 	}
+	p.Go(server.URL + "/job/hall/write/square")
+	p.Tap("[name=sqft]")
+	p.Keys("16")
+	if got := browser.Eval[string](p, `document.querySelector("[name=sqft]").value`); got != "16" {
+		t.Errorf("9 sq ft typed over is %q", got)
+	}
 	p.Go(server.URL + "/job/hall/write/weather")
 	browser.Eval[bool](p, `(() => { document.querySelector("[name=at]:checked").focus(); return true })()`)
 	p.Keys(kb.ArrowLeft) // from the first tile to the last

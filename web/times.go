@@ -126,7 +126,7 @@ func (v *visit) timeField(name, label, chosen string, form url.Values) Field {
 			f.Options = append(f.Options, Option{Value: strconv.Itoa(ago), Label: strconv.Itoa(ago) + " min ago", Note: v.clock(at)})
 		}
 	}
-	for _, stop := range []Option{{Value: v.setup.BreakAt(), Label: "Break"}, {Value: v.setup.LunchAt(), Label: "Lunch"}} {
+	for _, stop := range v.stops() {
 		if at, ok := clockOn(v.day.Date, stop.Value, v.zone); ok && at.Before(v.now) {
 			stop.Note = stop.Value
 			f.Options = append(f.Options, stop)
@@ -153,6 +153,20 @@ func (v *visit) timeField(name, label, chosen string, form url.Values) Field {
 		f.Options[i].Chosen = f.Options[i].Value == chosen
 	}
 	return f
+}
+
+// stops are the times of day at which the crew stopped, as it says; else those
+// of the job.
+func (v *visit) stops() []Option {
+	all := []Option{{Value: v.setup.BreakAt(), Label: "Break"}, {Value: v.setup.LunchAt(), Label: "Lunch"}}
+	for l, b := range daylog.Each[*daylog.Break](v.day) {
+		stop := &all[0]
+		if b.Lunch {
+			stop = &all[1]
+		}
+		stop.Value = v.clock(l.At)
+	}
+	return all
 }
 
 // soon is how far ahead of this device's clock a time may lie and still be
