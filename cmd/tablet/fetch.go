@@ -3,7 +3,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"io"
 	"net/http"
@@ -12,8 +11,8 @@ import (
 
 // fetch sends a request by the browser's own fetch. http.DefaultTransport would
 // too, but brings along a whole client with TLS: 0.4 MB that no tablet uses.
-// The request's context ends the call; its body is sent whole and the answer's
-// comes whole.
+// The request's context ends the call; its body is sent whole, the answer's is
+// read as it comes.
 func fetch(r *http.Request) (*http.Response, error) {
 	headers := js.Global().Get("Headers").New()
 	for name, values := range r.Header {
@@ -37,16 +36,9 @@ func fetch(r *http.Request) (*http.Response, error) {
 	if err != nil {
 		return nil, err
 	}
-	buffer, err := await(r, abort, answer.Call("arrayBuffer"))
-	if err != nil {
-		return nil, err
-	}
-	view := js.Global().Get("Uint8Array").New(buffer)
-	body := make([]byte, view.Length())
-	js.CopyBytesToGo(body, view)
 	out := &http.Response{
 		StatusCode: answer.Get("status").Int(), Status: answer.Get("statusText").String(), Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1,
-		Header: http.Header{}, Body: io.NopCloser(bytes.NewReader(body)), ContentLength: int64(len(body)), Request: r,
+		Header: http.Header{}, Body: http.NoBody, ContentLength: -1, Request: r,
 	}
 	each := js.FuncOf(func(_ js.Value, args []js.Value) any {
 		out.Header.Add(args[1].String(), args[0].String())
@@ -54,7 +46,40 @@ func fetch(r *http.Request) (*http.Response, error) {
 	})
 	defer each.Release()
 	answer.Get("headers").Call("forEach", each)
+	if stream := answer.Get("body"); stream.Truthy() {
+		out.Body = &body{request: r, abort: abort, reader: stream.Call("getReader")}
+	}
 	return out, nil
+}
+
+// body is an answer's, as the browser gives it.
+type body struct {
+	request       *http.Request
+	abort, reader js.Value
+	left          []byte // come and not yet read
+}
+
+func (b *body) Read(p []byte) (int, error) {
+	for len(b.left) == 0 {
+		next, err := await(b.request, b.abort, b.reader.Call("read"))
+		if err != nil {
+			return 0, err
+		}
+		if next.Get("done").Bool() {
+			return 0, io.EOF
+		}
+		v := next.Get("value")
+		b.left = make([]byte, v.Length())
+		js.CopyBytesToGo(b.left, v)
+	}
+	n := copy(p, b.left)
+	b.left = b.left[n:]
+	return n, nil
+}
+
+func (b *body) Close() error {
+	b.abort.Call("abort")
+	return nil
 }
 
 // await waits for a promise, or ends the call with the request's context.

@@ -398,3 +398,17 @@ func quote(text string) string {
 	}
 	return string(b)
 }
+
+// Stands says at which address the tab stands, as the browser's own history has
+// it: also where it shows a page of its own for one that did not come.
+func (p *Page) Stands() (url string) {
+	p.t.Helper()
+	p.run("reading the history", func(ctx context.Context) error {
+		history, err := chromedp.Call(ctx, page.GetNavigationHistory, cdp.Empty{})
+		if err == nil {
+			url = history.Entries[history.CurrentIndex].URL
+		}
+		return err
+	})
+	return url
+}

@@ -283,6 +283,7 @@ func readZipped(source *bufio.Reader, lim limits, h handler) (first hello, last 
 	if err != nil {
 		return first, last, broken(err)
 	}
+	defer zip.Close()
 	zip.Multistream(false)
 	r := &reader{lines: bufio.NewReader(zip), left: lim.text, sum: sha256.New()}
 	text, _, err := r.line()
