@@ -37,8 +37,8 @@
 // where no unit is said: 4.5, 4 ft 6 in, 1 1/2 in.
 //
 // What a line leaves out is what the form offers: "start" leaves at the job's
-// usual hour. Only ticks are never offered: an edge is weighted if the line
-// says so. A seam alone is all of it.
+// usual hour. Only ticks and lists of panels are never offered: an edge is
+// weighted, an old strip filled, if the line says so. A seam alone is all of it.
 //
 // # Set-up
 //

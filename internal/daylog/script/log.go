@@ -573,7 +573,7 @@ func (s *Script) resolve(l *line, date int, day *daylog.Day) (values, error) {
 			case "seam", "from", "to":
 				along++
 			}
-			if _, said := v[f.Name]; said || f.Default == nil || f.Type == daylog.Tick || l.known.Group == daylog.SetUp {
+			if _, said := v[f.Name]; said || f.Default == nil || f.Type == daylog.Tick || f.Type == daylog.PanelNames || l.known.Group == daylog.SetUp {
 				continue
 			}
 			if text, ok := f.Default.(string); ok && f.Type == daylog.Clock {
