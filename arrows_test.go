@@ -33,6 +33,8 @@ var arrows = map[string]row{
 	"internal/forecast":                  {"internal/weather internal/roofplan internal/daylog", ""},
 	"internal/exchange":                  {"internal/store internal/daylog", ""},
 	"internal/archive":                   {"internal/exchange internal/store internal/daylog", ""},
+	"internal/inbox":                     {"internal/exchange internal/store internal/daylog", ""},
+	"internal/proof":                     {"internal/store internal/daylog", ""},
 	"internal/signin":                    {"", "github.com/gorilla golang.org/x/crypto"},
 	"internal/store":                     {"internal/daylog", ""},
 	"internal/store/sqlite":              {"internal/store internal/daylog migrations", "modernc.org/sqlite"},

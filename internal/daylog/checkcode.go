@@ -10,7 +10,7 @@ import (
 
 // CheckCode stands for the bytes of a day's entries that a signature covers:
 // SHA-256 over the job and the day, each with a line's end, and for each entry
-// a line of its stream, its seq in 20 digits and the hex SHA-256 of its bytes,
+// a line of its device, its seq in 20 digits and the hex SHA-256 of its bytes,
 // in the order of these lines. Answers to the tool's own questions (asked) are
 // no part of the record. 20 characters of base32 (100 bits) in groups of
 // five, as printed on the day summary.
@@ -21,7 +21,7 @@ func CheckCode(job string, day *Day, s Signature, forks []Branch) string {
 		for _, e := range l.Members() {
 			if covered.holds(e) {
 				hash := Hash(e.raw)
-				rows = append(rows, fmt.Sprintf("%s %020d %x\n", e.Stream, e.Seq, hash[:]))
+				rows = append(rows, fmt.Sprintf("%s %020d %x\n", e.Device, e.Seq, hash[:]))
 			}
 		}
 	}
