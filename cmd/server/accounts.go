@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"duskline/internal/signin"
+	"duskline/internal/store/sqlite"
 )
 
 // addAccount is the command "account add": it makes an account and prints the
@@ -29,7 +30,7 @@ func addAccount(ctx context.Context, args []string, out, logs io.Writer) error {
 	if flags.NArg() > 0 {
 		return fmt.Errorf("%q is no flag of this command", flags.Arg(0))
 	}
-	log, accounts, err := openFolder(ctx, *data, false, func(format string, args ...any) { fmt.Fprintf(logs, format+"\n", args...) })
+	log, accounts, err := openFolder(ctx, sqlite.OpenBeside, *data, false, func(format string, args ...any) { fmt.Fprintf(logs, format+"\n", args...) })
 	if err != nil {
 		return err
 	}

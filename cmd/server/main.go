@@ -13,6 +13,8 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
+	"strings"
 	"syscall"
 	"time"
 	_ "time/tzdata" // a job's time zone must be known wherever this runs
@@ -34,10 +36,13 @@ func main() {
 	}
 }
 
-// run does what the arguments say: it serves, or adds an account.
+// run does what the arguments say: it serves, or carries out a command.
 func run(ctx context.Context, args []string, out, logs io.Writer) error {
-	if len(args) > 1 && args[0] == "account" && args[1] == "add" {
-		return addAccount(ctx, args[2:], out, logs)
+	for _, c := range commands() {
+		words := strings.Fields(c.name)
+		if len(args) >= len(words) && slices.Equal(args[:len(words)], words) {
+			return c.do(ctx, args[len(words):], out, logs)
+		}
 	}
 	return serve(ctx, args, out, logs)
 }
@@ -52,16 +57,28 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	withDemo := flags.Bool("demo", false, "begin with two invented jobs and three invented accounts if the folder is empty; without it an empty folder stays empty")
 	open := flags.Bool("open", false, "nobody signs in and everybody may do everything: for trying out on one machine")
 	proxied := flags.Bool("proxied", false, "a proxy stands before this and is trusted: its X-Forwarded-Proto tells whether the browser speaks HTTPS, its X-Forwarded-For who is asking")
+	flags.Usage = func() {
+		fmt.Fprintln(logs, "server [flags] serves. Flags:")
+		flags.PrintDefaults()
+		fmt.Fprintln(logs, "Commands, each with -data and -h:")
+		for _, c := range commands() {
+			fmt.Fprintf(logs, "  server %s %s\n    \t%s\n", c.name, c.takes, c.says)
+		}
+	}
 	if err := flags.Parse(args); err != nil {
 		return err
 	}
 	if flags.NArg() > 0 {
-		return fmt.Errorf("%q is no flag of this program, and its one command is: account add", flags.Arg(0))
+		var names []string
+		for _, c := range commands() {
+			names = append(names, c.name)
+		}
+		return fmt.Errorf("%q is no flag of this program, and its commands are: %s", flags.Arg(0), strings.Join(names, ", "))
 	}
 	logf := func(format string, args ...any) {
 		fmt.Fprintf(logs, time.Now().UTC().Format(time.RFC3339)+" "+format+"\n", args...)
 	}
-	log, accounts, err := openFolder(ctx, *data, *proxied, logf)
+	log, accounts, err := openFolder(ctx, sqlite.Open, *data, *proxied, logf)
 	if err != nil {
 		return err
 	}
@@ -124,12 +141,13 @@ func dataFlag(flags *flag.FlagSet) *string {
 	return flags.String("data", "data", "folder that holds everything of one company")
 }
 
-// openFolder opens what a company's folder holds, or makes it.
-func openFolder(ctx context.Context, folder string, proxied bool, logf func(string, ...any)) (*sqlite.Log, *signin.Accounts, error) {
+// openFolder opens what a company's folder holds, or makes it. open is
+// sqlite.Open, or OpenBeside for a command.
+func openFolder(ctx context.Context, open func(context.Context, string) (*sqlite.Log, error), folder string, proxied bool, logf func(string, ...any)) (*sqlite.Log, *signin.Accounts, error) {
 	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return nil, nil, fmt.Errorf("data folder: %w", err)
 	}
-	log, err := sqlite.Open(ctx, filepath.Join(folder, "duskline.db"))
+	log, err := open(ctx, filepath.Join(folder, databaseName))
 	if err != nil {
 		return nil, nil, err
 	}

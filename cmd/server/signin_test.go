@@ -217,7 +217,7 @@ func TestStart(t *testing.T) {
 // An account by command, while the server has the folder open.
 func TestAccountAdd(t *testing.T) {
 	folder := t.TempDir()
-	log, accounts, err := openFolder(t.Context(), folder, false, t.Logf)
+	log, accounts, err := openFolder(t.Context(), sqlite.Open, folder, false, t.Logf)
 	if err != nil {
 		t.Fatal(err)
 	}

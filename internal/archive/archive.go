@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"hash"
 	"io"
+	"strings"
 	"time"
 
 	"duskline/internal/daylog"
@@ -124,6 +125,17 @@ func Write(ctx context.Context, w io.Writer, log Walker, job string) error {
 		return err
 	}
 	return out.zip.Close()
+}
+
+// FileName is a name for the archive of a job that was made then.
+func FileName(job string, made time.Time) string {
+	safe := strings.Map(func(r rune) rune {
+		if r == '-' || r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' {
+			return r
+		}
+		return '_'
+	}, job)
+	return safe + "-" + made.UTC().Format("20060102T150405Z") + ".zip"
 }
 
 type writer struct {
