@@ -55,6 +55,7 @@ type scribe struct {
 	date  daylog.Date
 	spent cost
 	lines []string // what was written at what cost
+	exact bool     // times are typed to the minute, whatever that costs
 }
 
 // offered is a radio button or a box to tick as a page offers it.
@@ -300,6 +301,9 @@ const (
 // when makes a time control say when something was: by the tile that comes
 // nearest, or typed.
 func (s *scribe) when(p sheetPage, name string, at time.Time, about time.Duration) cost {
+	if s.exact {
+		about = 0
+	}
 	v := &visit{site: new(site), day: s.today(), zone: s.zone, now: s.now}
 	nearest, off := "", about+1
 	for _, t := range p.tiles[name] {
