@@ -223,7 +223,8 @@ func (p *pages) overview(v *setupVisit) error {
 	}
 	one("scope")
 	one("standing")
-	group("Ballast", v.ballastSays(s)...)
+	against, notes := ballastSays(s)
+	group("Ballast", append(against, notes...)...)
 	one("zones")
 	part("/ballast", "Rates of a published system", "take as a beginning")
 	each("approved", "Approved stone or pavers")

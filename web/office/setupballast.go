@@ -48,16 +48,21 @@ var presetSource = checks.Source{Where: "ANSI/SPRI RP-4", Status: checks.FromMem
 
 const engineer = "This tool designs no wind resistance: rates and zones are the licensed engineer of record's."
 
-// ballastSays is what stands beside zones and rates.
-func (v *setupVisit) ballastSays(s *daylog.Setup) []string {
-	var all []string
+// ballastSays is what is against a rule in zones and slope, and what is to be
+// known beside it.
+func ballastSays(s *daylog.Setup) (against, notes []string) {
 	for _, f := range checks.PlannedFindings(s) {
-		all = append(all, f.Says+". "+f.Check.Settle+" ("+f.Limit+", "+f.Source.String()+")")
+		words := f.Says + ". " + f.Check.Settle + " (" + f.Limit + ", " + f.Source.String() + ")"
+		if f.Check.Severity == checks.Notice {
+			notes = append(notes, words)
+		} else {
+			against = append(against, words)
+		}
 	}
 	if doubt := s.Zones.Doubt(); doubt != "" {
-		all = append(all, "System "+s.Zones.System+": "+doubt+". Say under Ballast zones what they were checked against.")
+		notes = append(notes, "System "+s.Zones.System+": "+doubt+". Say under Ballast zones what they were checked against.")
 	}
-	return all
+	return against, notes
 }
 
 // zonesDrawn is what the zones come to: what is against a rule, and on a
@@ -69,7 +74,8 @@ func (v *setupVisit) zonesDrawn(z daylog.BallastZones, wrong map[string]string) 
 	}
 	setup := *v.day.Setup
 	setup.Zones = z
-	drawn.Says = append(drawn.Says, v.ballastSays(&setup)...)
+	against, notes := ballastSays(&setup)
+	drawn.Says, drawn.Notes = append(drawn.Says, against...), notes
 	if outline := setup.Plan.Outline; len(outline) == 4 && z.Height > 0 {
 		areas := roofplan.Zones(roofplan.Rect{Min: outline[0], Max: outline[2]}, z.Height)
 		drawn.Facts = []web.Fact{

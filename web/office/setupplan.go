@@ -36,6 +36,7 @@ type Drawn struct {
 	Picture *PlanDrawing // nil while nothing can be drawn
 	Facts   []web.Fact
 	Says    []string // what is wrong, or against a rule
+	Notes   []string
 }
 
 // PlanDrawing is a layout as a picture, in feet, north up.
@@ -417,7 +418,7 @@ func draw(p roofplan.Plan, l *roofplan.Layout, details []daylog.Penetration) *Pl
 		s := DrawnSheet{Name: panel.Name, X: at(r.Min.X.Feet()), Y: at(-r.Max.Y.Feet()), Width: at(w), Height: at(h), Size: at(text),
 			TextX: at(r.Min.X.Feet() + w/2), TextY: at(-r.Min.Y.Feet() - h/5)}
 		switch letters := .62 * text * float64(len(panel.Name)); {
-		case w < letters: // its name stands before its north end
+		case w < letters+.8*text: // its name stands before its north end
 			s.TextY, s.Size = at(-r.Max.Y.Feet()-.8*text), at(.8*text)
 		case h < 1.1*text:
 			s.TextX, s.Size = at(r.Max.X.Feet()+.8*text), at(.8*text)
