@@ -13,7 +13,7 @@ var edgeWontMakeIt = &Check{
 	ID:       "edge-wont-make-it",
 	Title:    "Will not be treated by tools down",
 	Why:      "A cover may be treated only after its wait, and may not be left for tomorrow: what is opened too late stays open overnight.",
-	Settle:   "Do not unroll; or hold the seam short and seal it; or make it in one piece of tape; or leave later; or let two people stay, with fall protection and light, never one alone.",
+	Settle:   "Unroll nothing more; hold the seam short and seal it; or make it in one piece of tape; or leave later; or let two people stay, with fall protection and light, never one alone.",
 	Source:   practice,
 	Severity: Today,
 	When:     Live,
@@ -304,6 +304,7 @@ func (s *Situation) sayLate(l late) Finding {
 		Limit:  "last cover rolled by " + s.Clock(calls.Cover),
 		Since:  l.since,
 		Asks:   l.about,
+		Settle: "Leave later; or let two people stay, with fall protection and light, never one alone.",
 		Answer: Answer{Label: "Leaving later", Kind: "leaving", Fields: map[string]any{}},
 	}
 	places := l.places
@@ -318,6 +319,9 @@ func (s *Situation) sayLate(l late) Finding {
 	for _, o := range l.gaps {
 		f.places = append(f.places, where{name: l.seam, part: o.Part})
 	}
+	if len(l.gaps) > 0 {
+		f.Settle = "Hold the rest of the seam short and seal it, in one piece of tape; or leave later; or let two people stay, with fall protection and light, never one alone."
+	}
 	what, will := onRun(l.seam), " would not be treated by tools down "
 	if l.gone {
 		will = " cannot be treated by tools down "
@@ -325,6 +329,7 @@ func (s *Situation) sayLate(l late) Finding {
 			what = sayPlaces(l.seam, places)
 		}
 	} else if at, ok := s.holdShort(l); ok {
+		f.Settle = "" // all that can still be done
 		f.Answer = Answer{Label: "Hold short", Kind: "held", Fields: map[string]any{"seam": l.seam, "from": at.From, "to": at.To, "one piece": true}}
 	}
 	down := s.Clock(calls.ToolsDown)
