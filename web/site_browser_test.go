@@ -78,7 +78,7 @@ func TestSiteAsDrawn(t *testing.T) {
 // A live entry in two taps, by touch; what is shown needs no scrolling for it.
 func TestTwoTapsByTouch(t *testing.T) {
 	p := browser.Start(t).Open(browser.Tablet)
-	for _, size := range []browser.Size{browser.Tablet, browser.TabletUpright} {
+	for _, size := range []browser.Size{browser.Tablet, browser.TabletUpright, browser.Phone} {
 		s := midMorning(t)
 		server := s.served()
 		p.Resize(size)
@@ -88,7 +88,7 @@ func TestTwoTapsByTouch(t *testing.T) {
 			p.TapThrough(`.thumb a:nth-child(` + nth(p, ".thumb a", label) + `)`)
 			if hidden := browser.Eval[string](p, `(() => {
 				const bar = document.querySelector(".form > .submit").getBoundingClientRect();
-				return [...document.querySelectorAll(".tile:has(:checked), .tiles.time .tile")]
+				return [...document.querySelectorAll(".tile:has(:checked), .tile:has([name=at])")]
 					.filter((e) => { const b = e.getBoundingClientRect(); return b.bottom > bar.top || b.top < 0; })
 					.map((e) => e.textContent.trim()).join("; ");
 			})()`); hidden != "" {
