@@ -461,7 +461,7 @@ func (v *visit) thumb(sit *checks.Situation, owed []checks.Owed) []Action {
 	if len(all) > 4 {
 		all = all[:4]
 	}
-	several := Action{Label: "Done since", Note: "several things at once", URL: v.several(set)}
+	several := Action{Label: "What was done", Note: "several things at once", URL: v.several(set)}
 	if set == "evening" {
 		several.Label = "Closing up"
 	}

@@ -166,7 +166,7 @@ func (v *visit) ownTime(f Field) Field {
 // sets are what is usually written down together, by the part of the day.
 var sets = []struct{ name, title, lead, holds string }{
 	{"morning", "Start of the day", "Tick what was done; each becomes a line of its own.", "crew, fall protection, briefing, lots, weather, seal check"},
-	{"work", "Done since", "Tick what was done since the last break; each becomes a line of its own.", "insulation, lap areas flat, edges secured, weather"},
+	{"work", "What was done", "Tick what was done since the last break; each becomes a line of its own.", "insulation, lap areas flat, edges secured, weather"},
 	{"stone", "Before stone", "Under stone nobody sees the seams again.", "seam check, broom-off, tickets, haul lane"},
 	{"evening", "Closing up", "Tick what was done; each becomes a line of its own.", "night seal, drains, piles, equipment, hours, none today"},
 }
