@@ -14,8 +14,10 @@ import (
 
 	"duskline/internal/daylog"
 	"duskline/internal/exchange"
+	"duskline/internal/inbox"
 	"duskline/internal/signin"
 	"duskline/internal/store"
+	"duskline/internal/store/sqlite"
 	"duskline/static"
 	"duskline/web"
 	"duskline/web/office"
@@ -23,12 +25,14 @@ import (
 
 // host is what the server's site stands on.
 type host struct {
-	log      store.Log
+	log      *sqlite.Log
 	memo     *store.Memo // of folded jobs, for pages and exchange alike; nil: each has its own
 	build    *static.Build
 	logf     func(string, ...any)
 	accounts *signin.Accounts // nil: nobody signs in, everything is open
 	tablets  signin.Tablets   // where somebody does
+	inbox    *inbox.Inbox     // nil: made by routes
+	watch    *watch           // how the database is; nil: not looked at
 }
 
 // handler is the office's site; routes adds what only the server has.
@@ -59,10 +63,16 @@ func (h *host) handler(routes func(chi.Router)) http.Handler {
 
 // routes adds the pages that only the office needs, and the exchange.
 func (h *host) routes(r chi.Router) {
-	office.Routes(office.Config{Log: h.log, Memo: h.memo, Now: time.Now, Logf: h.logf, Accounts: h.accounts})(r)
+	if h.inbox == nil {
+		h.inbox = &inbox.Inbox{Database: h.log, Log: h.log, Now: time.Now, Logf: h.logf}
+	}
+	office.Routes(office.Config{
+		Log: h.log, Memo: h.memo, Now: time.Now, Logf: h.logf, Accounts: h.accounts,
+		Record: h.log, Inbox: h.inbox, Tablets: h.tablets, Notices: h.watch.notices,
+	})(r)
 	tablets := &exchange.Server{
 		Log: h.log, Now: time.Now, Build: h.build.ID(), Fold: exchange.FoldOf(h.log, h.memo), Logf: h.logf,
-		Happened: func(e exchange.Event) { h.logf("exchange: %+v", e) },
+		Park: h.inbox.Park, Aside: h.inbox.Aside, Heard: h.inbox.Hear, Happened: h.inbox.Happened,
 	}
 	if h.accounts != nil {
 		tablets.Admit = h.admit

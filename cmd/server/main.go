@@ -15,10 +15,12 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 	"time"
 	_ "time/tzdata" // a job's time zone must be known wherever this runs
 
+	"duskline/internal/inbox"
 	"duskline/internal/signin"
 	"duskline/internal/store"
 	"duskline/internal/store/sqlite"
@@ -56,6 +58,9 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	data := dataFlag(flags)
 	withDemo := flags.Bool("demo", false, "begin with two invented jobs and three invented accounts if the folder is empty; without it an empty folder stays empty")
 	open := flags.Bool("open", false, "nobody signs in and everybody may do everything: for trying out on one machine")
+	backupTo := flags.String("backup-to", "", "folder for backups made while the server runs; none without it")
+	backupEvery := flags.Duration("backup-every", 24*time.Hour, "time from one of these backups to the next")
+	backupKeep := flags.Int("backup-keep", 14, "how many of these backups are kept, the latest")
 	proxied := flags.Bool("proxied", false, "a proxy stands before this and is trusted: its X-Forwarded-Proto tells whether the browser speaks HTTPS, its X-Forwarded-For who is asking")
 	flags.Usage = func() {
 		fmt.Fprintln(logs, "server [flags] serves. Flags:")
@@ -105,7 +110,14 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		return err
 	}
 	defer listener.Close()
-	h := &host{log: log, memo: &store.Memo{}, build: build, logf: logf}
+	h := &host{log: log, memo: &store.Memo{}, build: build, logf: logf, watch: &watch{log: log, logf: logf}}
+	h.inbox = &inbox.Inbox{Database: log, Log: log, Now: time.Now, Logf: logf}
+	if *backupTo != "" {
+		if *backupEvery < time.Minute || *backupKeep < 1 {
+			return errors.New("-backup-every is a minute or more, and -backup-keep one or more")
+		}
+		h.watch.backups = &schedule{data: *data, to: *backupTo, every: *backupEvery, keep: *backupKeep, now: time.Now, logf: logf}
+	}
 	url := "http://" + listener.Addr().String() + "/"
 	if at, ok := listener.Addr().(*net.TCPAddr); *open && (!ok || !at.IP.IsLoopback()) {
 		return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())
@@ -125,6 +137,12 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    64 << 10,
 	}
+	beside, end := context.WithCancel(ctx)
+	var besides sync.WaitGroup
+	besides.Go(func() { h.watch.run(beside) })
+	besides.Go(func() { h.keepHeard(beside) })
+	defer besides.Wait()
+	defer end()
 	done := make(chan error, 1)
 	go func() { done <- server.Serve(listener) }()
 	select {

@@ -14,6 +14,7 @@ import (
 	"duskline/internal/browser"
 	"duskline/internal/daylog"
 	"duskline/internal/store"
+	"duskline/internal/store/sqlite"
 	"duskline/static"
 )
 
@@ -23,7 +24,11 @@ const largest = 150 << 10
 // The pictures of the README: Now on a tablet, the plan of a day, and its printed
 // summary. `make pictures` keeps them in docs/.
 func TestPictures(t *testing.T) {
-	log := store.NewMemory()
+	log, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), databaseName))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
 	now := time.Now()
 	if err := writeDemo(t.Context(), log, now); err != nil {
 		t.Fatal(err)

@@ -198,6 +198,19 @@ var table = map[string]row{
 	"GET /accounts/{id}/part":              {may: keeps},
 	"POST /accounts/{id}/part":             {may: keeps},
 	"POST /exchange":                       {everybody: true}, // by key; see TestExchange
+	"GET /tablets":                         {may: keeps},
+	"GET /tablets/new":                     {may: keeps},
+	"POST /tablets/new":                    {may: keeps},
+	"POST /tablets/{id}/revoke":            {may: keeps},
+	"POST /tablets/parked":                 {may: keeps},
+	"POST /tablets/aside":                  {may: keeps},
+	"POST /tablets/seen":                   {may: keeps},
+	"POST /tablet/enrol":                   {everybody: true}, // by code; see TestEnrol
+	"GET /verify":                          {everybody: true}, // by a printed code
+	"GET /verify/how":                      {everybody: true},
+	"GET /record":                          {may: keeps},
+	"POST /record/import":                  {may: keeps},
+	"GET /job/{job}/archive":               {may: sets},
 	"GET /jobs/new":                        {may: keeps},
 	"POST /jobs/new":                       {may: keeps},
 	"GET /job/{job}/setup":                 {may: sets},

@@ -18,7 +18,9 @@ type JobsView struct {
 	Frame web.Frame
 	Jobs  []JobRow
 	Empty web.Empty
-	New   web.Action // where a job begins; no label: nowhere
+	// Notices are what has to be known of the server.
+	Notices []string
+	New     web.Action // where a job begins; no label: nowhere
 }
 
 // JobRow is one job: where it leads, and how its roof stands.
@@ -42,6 +44,9 @@ func (p *pages) jobs(v *visit) error {
 	view := JobsView{Frame: v.frame("Jobs", "/"), Empty: web.Empty{Say: "There is no job in this data folder yet."}}
 	if v.mayBegin() == nil {
 		view.New = web.Action{Label: "New job", URL: "/jobs/new"}
+	}
+	if p.Notices != nil && (p.Accounts == nil || v.who.Manages()) {
+		view.Notices = p.Notices()
 	}
 	ids, err := p.Log.Jobs(v.r.Context())
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"duskline/internal/daylog"
+	"duskline/internal/inbox"
 	"duskline/internal/signin"
 	"duskline/internal/store"
 	"duskline/web"
@@ -28,6 +29,16 @@ type Config struct {
 	// Accounts are those of the people who sign in. Nil where nobody does: then
 	// everything is open and there are no pages for it.
 	Accounts *signin.Accounts
+	// Record is Log again, as it proves what is in it. Nil: there are no pages
+	// for that.
+	Record Record
+	// Inbox is what waits for the office, and Tablets who may bring it. Nil:
+	// there are no pages for either.
+	Inbox   *inbox.Inbox
+	Tablets signin.Tablets
+	// Notices are what everybody in the office has to know of the server. Nil:
+	// nothing.
+	Notices func() []string
 }
 
 type pages struct {
@@ -36,7 +47,9 @@ type pages struct {
 
 // Open are the paths of pages for people who are not signed in, as
 // signin.Accounts.Guard takes them.
-func Open() []string { return []string{"/sign-in", "/first", "/invite/"} }
+func Open() []string {
+	return []string{"/sign-in", "/first", "/invite/", "/verify", "/verify/how", "/tablet/enrol"}
+}
 
 // Routes adds the office's pages to a site.
 func Routes(c Config) func(chi.Router) {
@@ -48,8 +61,14 @@ func Routes(c Config) func(chi.Router) {
 		r.Get("/", p.page(p.jobs))
 		p.setupRoutes(r)
 		p.dayRoutes(r)
+		if c.Record != nil {
+			p.recordRoutes(r)
+		}
 		if c.Accounts == nil {
 			return
+		}
+		if c.Inbox != nil {
+			p.tabletRoutes(r)
 		}
 		r.Get("/sign-in", p.page(p.askSignIn))
 		r.Post("/sign-in", p.page(p.signIn))
@@ -125,6 +144,12 @@ func (v *visit) frame(title, current string) web.Frame {
 	}
 	f.Nav = append(f.Nav, web.NavLink{Label: "Jobs", URL: "/"})
 	if v.who.Manages() {
+		if v.Inbox != nil {
+			f.Nav = append(f.Nav, web.NavLink{Label: "Tablets", URL: "/tablets"})
+		}
+		if v.Record != nil {
+			f.Nav = append(f.Nav, web.NavLink{Label: "Record", URL: "/record"})
+		}
 		f.Nav = append(f.Nav, web.NavLink{Label: "Accounts", URL: "/accounts"})
 	}
 	f.Nav = append(f.Nav, web.NavLink{Label: v.who.Name, URL: "/account"})
