@@ -123,37 +123,32 @@ func (s *Situation) edgeAside(p daylog.Place) bool {
 func (s *Situation) reckon(l *late, last time.Time) bool {
 	s.countCovers(l)
 	begun := s.openedToday(l)
-	switch {
-	case len(l.rolled) > 0:
-		l.gone, l.since = true, slices.MinFunc(l.rolled, func(a, b *daylog.Spot) int { return a.Rolled.At.Compare(b.Rolled.At) }).Rolled.At
-	case l.opened.IsZero() || s.toTreat(l) == 0:
-		return false
-	default:
-		l.since = l.opened.At
-	}
-	if !l.opened.IsZero() && s.toTreat(l) > 0 {
-		var length roofplan.Length
-		for _, o := range l.gaps {
-			length += o.Length()
-		}
-		l.done = begun.Add(forecast.Usual().Takes(forecast.Run{Length: length, Covers: l.covers}))
-		soon := l.done.After(last)
-		over := len(l.gaps) > 0 && !s.Now.Before(last) || len(l.gaps) == 0 && l.opened.At.After(last)
-		if over && !l.gone {
-			l.gone = true
-			if !soon {
-				l.since = last
-			}
-		}
-		if !soon && !over && !l.gone {
-			return false
-		}
-		l.about = l.about || l.opened.About > 0
-	}
 	for _, p := range l.rolled {
-		l.about = l.about || p.Rolled.About > 0
+		if !l.gone || p.Rolled.At.Before(l.since) {
+			l.since = p.Rolled.At
+		}
+		l.gone, l.about = true, l.about || p.Rolled.About > 0
 	}
-	return true
+	if l.opened.IsZero() || s.toTreat(l) == 0 {
+		return l.gone
+	}
+	l.about = l.about || l.opened.About > 0
+	var length roofplan.Length
+	for _, o := range l.gaps {
+		length += o.Length()
+	}
+	l.done = begun.Add(forecast.Usual().Takes(forecast.Run{Length: length, Covers: l.covers}))
+	tooLong := l.done.After(last)
+	passed := len(l.gaps) > 0 && !s.Now.Before(last) || len(l.gaps) == 0 && l.opened.At.After(last)
+	switch {
+	case l.gone:
+	case tooLong:
+		l.since = l.opened.At
+	default:
+		l.since = last
+	}
+	l.gone = l.gone || passed
+	return l.gone || tooLong
 }
 
 // openedToday notes when a seam was last opened further today, and gives from
