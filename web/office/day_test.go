@@ -82,6 +82,7 @@ var asked = []struct{ item, heading, words string }{
 	{"a signed statement of the contractor", "Statement and signatures", "The above is a true record of the day's work"},
 	{"verification and signature", "Statement and signatures", "Signed in this log by Ada Invented, foreman, 16:25 CDT on 12 May 2026"},
 	{"corrections are seen", "Struck and corrected", "11:05 Walked all of today's runs struck: one run was missed Ada Invented, 16:08"},
+	{"photographs", "Notes and photos", "16:07 Photo of the end lap, 1|2, at 50 ft Ada Invented"},
 	{"remarks", "Notes and photos", "16:07 photographs of the seam are in the office"},
 }
 

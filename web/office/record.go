@@ -882,12 +882,21 @@ func (r *record) late() Table {
 	return table
 }
 
-// notes are the crew's own words.
+// notes are the crew's own words, and what pictures were taken of.
 func (r *record) notes() Table {
-	return listed(r, Table{Title: "Notes and photos", Timed: true, Head: []string{"Time", "Note", "By"}}, "",
-		func(l *daylog.Line, b *daylog.Note) []string {
-			return []string{r.when(l.Entry), b.Text, r.by(l.Entry)}
-		})
+	table := Table{Title: "Notes and photos", Timed: true, Head: []string{"Time", "Note", "By"}, Words: "Nothing noted."}
+	for _, l := range r.day.Lines {
+		if l.Struck != nil {
+			continue
+		}
+		switch b := l.Body.(type) {
+		case *daylog.Note:
+			table.Rows = append(table.Rows, []string{r.when(l.Entry), b.Text, r.by(l.Entry)})
+		case *daylog.Photo:
+			table.Rows = append(table.Rows, []string{r.when(l.Entry), r.says(l.Entry), r.by(l.Entry)})
+		}
+	}
+	return table
 }
 
 // chart is the day line with what happened.
