@@ -109,22 +109,12 @@ func (r *record) says(e *daylog.Entry) string {
 }
 
 // figure prints a number with thousands apart and without needless zeros.
-func figure(n float64) string {
-	text := strconv.FormatFloat(n, 'f', -1, 64)
-	whole, part, cut := strings.Cut(text, ".")
-	for i := len(whole) - 3; i > 0 && whole[i-1] != '-'; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	if cut {
-		return whole + "." + part
-	}
-	return whole
-}
+func figure(n float64) string { return fixed(n, -1) }
 
-// fixed prints a number with so many decimals.
+// fixed prints a number with thousands apart and so many decimals; as many as it
+// has for -1.
 func fixed(n float64, decimals int) string {
-	text := strconv.FormatFloat(n, 'f', decimals, 64)
-	whole, part, cut := strings.Cut(text, ".")
+	whole, part, cut := strings.Cut(strconv.FormatFloat(n, 'f', decimals, 64), ".")
 	for i := len(whole) - 3; i > 0 && whole[i-1] != '-'; i -= 3 {
 		whole = whole[:i] + "," + whole[i:]
 	}
@@ -743,11 +733,11 @@ func (r *record) safety() Table {
 		}
 		switch b := l.Body.(type) {
 		case *daylog.Start:
-			go_ := "Go"
+			word := "Go"
 			if b.NoGo {
-				go_ = "No-go: nothing is opened"
+				word = "No-go: nothing is opened"
 			}
-			add(l, go_+after(", decided by ", r.person(b.Decided)))
+			add(l, word+after(", decided by ", r.person(b.Decided)))
 		case *daylog.FallProtection:
 			add(l, r.says(l.Entry)+after(", competent person ", r.persons(b.Competent)))
 		case *daylog.Briefing:
