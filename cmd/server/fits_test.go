@@ -58,10 +58,28 @@ func TestScreensFitEverybody(t *testing.T) {
 	}
 	look("invite")
 	wrong("invite-wrong")
+	// Signing in and a new person, with keys alone.
+	tabTo := func(css string) {
+		t.Helper()
+		for range 60 {
+			p.Keys("\t")
+			if browser.Eval[bool](p, fmt.Sprintf(`document.activeElement.matches(%q)`, css)) {
+				return
+			}
+		}
+		t.Fatalf("the tab key never comes to %s", css)
+	}
 	p.Go(server.URL + "/sign-in")
-	p.Fill("input[name=login]", "company")
-	p.Fill("input[name=password]", password)
-	p.TapThrough("form.form .submit button")
+	tabTo("[name=login]")
+	p.Keys("company\t" + password)
+	p.KeysThrough("\r")
+	p.Go(server.URL + "/job/hall/setup/person")
+	tabTo("[name=name]")
+	p.Keys("Keys Invented")
+	tabTo("[name=role]")
+	p.Keys(" ")
+	p.KeysThrough("\r")
+	p.WaitText("main", "Keys Invented")
 	for _, path := range []string{"/", "/account", "/account/password", "/accounts", "/accounts/new", "/accounts/" + o.ids["manager"], "/accounts/" + o.ids["manager"] + "/part?job=hall"} {
 		open(path)
 	}

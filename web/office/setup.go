@@ -780,7 +780,7 @@ func (v *visit) newJobForm(wrong map[string]string) (web.Form, *setupVisit, erro
 	if len(sources) > 0 {
 		copied := v.r.PostForm.Get("copied")
 		f := web.Field{Name: "copied", Kind: web.FieldChoice, Label: "Take the rest of its set-up from", Error: wrong["copied"],
-			Help: "Plan, people, limits, stone and what the job includes, as they are today. Not what stands already."}
+			Help: "Plan, people, hours of weekdays, limits, materials, stone and what the job includes, as they are today. Not what stands already, not lots, not the building's height."}
 		f.Options = append(f.Options, web.Option{Label: "No other job", Chosen: copied == ""})
 		for _, o := range sources {
 			o.Chosen = o.Value == copied
@@ -825,6 +825,20 @@ func copied(e daylog.Entry, d *daylog.Day) []daylog.Entry {
 	if s.Scope != (daylog.Scope{}) {
 		scope := s.Scope
 		add(&scope)
+	}
+	for i := range s.Week {
+		add(&s.Week[i])
+	}
+	for i := range s.DaysOff {
+		add(&s.DaysOff[i])
+	}
+	for i := range s.Materials {
+		add(&s.Materials[i])
+	}
+	// Height and slope are those of the one building, and its rates were checked
+	// for it alone.
+	if zones := (daylog.BallastZones{System: s.Zones.System, NoLoose: s.Zones.NoLoose}); zones != (daylog.BallastZones{}) {
+		add(&zones)
 	}
 	if len(s.Plan.Outline) > 0 {
 		add(&daylog.PlanSetup{Plan: s.Plan})

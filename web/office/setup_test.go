@@ -342,11 +342,16 @@ func TestSetupCopied(t *testing.T) {
 	d.saved(from+"/scope", "mat", "on", "day", "2026-10-05")
 	d.saved(from+"/limits/edge-early.wait_min", "value", "300", "why", "invented specification 3.4", "day", "2026-10-05")
 	d.saved(from+"/standing", "panels", "1", "day", "2026-10-05")
+	d.saved(from+"/week", "days", "friday", "leaving", "14:30", "day", "2026-10-05")
+	d.saved(from+"/dayoff", "date", "2026-11-26", "name", "Invented feast", "day", "2026-10-05")
+	d.saved(from+"/material", "material", "tape", "kind", "T-3", "day", "2026-10-05")
+	d.saved(from+"/zones", "system", "1", "height", "30", "width", "12", "checked", "invented letter", "day", "2026-10-05")
 	d.page("/jobs/new", "Invented hall", "No other job")
 	next := []string{"form", "dddddddddddddddd", "name", "Invented annex", "zone", "America/Chicago", "leaving", "16:00", "day", "2026-10-05"}
 	d.refused("/jobs/new", []string{"no such job to copy from"}, append(next, "copied", "none")...)
 	to := d.saved("/jobs/new", append(next, "copied", strings.Split(from, "/")[2])...)
-	d.page(to, "Ready for a first day", "Invented annex", "Ada Example", "leaving 16:00", "job includes", "1 set for this job", "as on Invented hall")
+	d.page(to, "Ready for a first day", "Invented annex", "Ada Example", "leaving 16:00", "job includes", "1 set for this job", "as on Invented hall", "Invented feast", "leaving 14:30", "Tape T-3",
+		"rates from memory, verify against the standard")
 	if w := d.send("GET", to); strings.Contains(w.Body.String(), "panels 1 stand") {
 		t.Error("what stands on the one roof stands on the other")
 	}
