@@ -93,7 +93,7 @@ func (v *visit) asideForm(status int, found []checks.Finding, wrong map[string]s
 		return err
 	}
 	for _, f := range found {
-		form.Facts = append(form.Facts, Fact{"The warning", f.Says})
+		form.Facts = append(form.Facts, Fact{UpperFirst(string(f.Check.Severity)), f.Says})
 		form.Hidden = append(form.Hidden, Hidden{"key", f.Key}, Hidden{"words", f.Says})
 	}
 	if len(found) == 1 {

@@ -106,6 +106,7 @@ func (v *visit) showLeaving(status int, wrong string, more []string) error {
 		view.Let = v.crew(Action{Label: "Let all of it stand", Note: "with one reason", URL: v.query("aside", url.Values{"key": keys})})
 	}
 	if view.Wait == "" {
+		view.Asides = nil // they are among what is frozen
 		var err error
 		if view.Sign, err = v.signStep(stood, wrong, more); err != nil {
 			return err

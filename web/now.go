@@ -162,12 +162,15 @@ func (v *visit) board(sit *checks.Situation, owed []checks.Owed) Board {
 	if len(b.Warnings) == 0 && !v.day.Started.IsZero() {
 		b.Quiet = "Nothing is wrong."
 	}
-	b.Left, b.LeftFrom = v.left(sit)
+	var left []checks.Finding
+	b.Left, left, b.LeftFrom = v.left(sit)
 	for _, c := range checks.Running(sit) {
 		b.Clocks = append(b.Clocks, v.running(c))
 	}
-	for _, o := range checks.ByPlace(sit, nil, owed) {
-		b.Owed = append(b.Owed, v.openPlace(o))
+	for _, o := range checks.ByPlace(sit, left, owed) {
+		if o.Found = nil; len(o.Owed) > 0 {
+			b.Owed = append(b.Owed, v.openPlace(o))
+		}
 	}
 	if len(b.Owed) > 0 && len(b.Warnings) == 0 {
 		b.OwedNote = "nothing late yet"
@@ -314,23 +317,25 @@ func (v *visit) owed(o checks.Owed) Owed {
 }
 
 // left lists what stood when the worked day before was signed and is open still,
-// in the words that were frozen then; what is a card already is left out.
-func (v *visit) left(sit *checks.Situation) (rows []Owed, from string) {
+// in the words that were frozen then, with what stands of it now; what is a card
+// already is left out.
+func (v *visit) left(sit *checks.Situation) (rows []Owed, now []checks.Finding, from string) {
 	before := v.job.Before(v.day.Date)
 	if before == nil || !before.Signed() || len(before.Signatures[0].Stood) == 0 || v.day.Signed() {
-		return nil, ""
+		return nil, nil, ""
 	}
 	for _, c := range checks.Carry(v.situation(true), before) {
 		if slices.ContainsFunc(checks.Run(sit), func(f checks.Finding) bool { return f.Key == c.Now.Key && !f.Settled() }) {
 			continue
 		}
-		row := Owed{Mark: MarkOtherOwed, What: c.Words, Detail: "not settled", Action: v.answer(c.Now.Answer)}
+		detail := "not settled"
 		if c.Reason != "" {
-			row.Detail = "let stand: " + c.Reason
+			detail = "let stand: " + c.Reason
 		}
-		rows = append(rows, row)
+		rows = append(rows, v.owed(checks.Owed{Words: c.Words, Detail: detail, Answer: c.Now.Answer}))
+		now = append(now, c.Now)
 	}
-	return rows, "Left from " + v.dayWords(before.Date)
+	return rows, now, "Left from " + v.dayWords(before.Date)
 }
 
 // atOnce are the kinds that one tap writes down, as of now, with the words of
