@@ -30,9 +30,12 @@ const (
 // tablet hands over.
 var ErrNotOurs = errors.New("this is neither the archive of a job nor a file that a tablet handed over")
 
-// broken is what makes an archive unreadable, as a sentence.
+// ErrUnusable is returned for an archive, or a file handed over, that is not
+// whole or larger than one may be. The error says what is wrong.
+var ErrUnusable = errors.New("the file cannot be used")
+
 func broken(format string, args ...any) error {
-	return fmt.Errorf("the archive cannot be used: "+format, args...)
+	return fmt.Errorf("%w: "+format, append([]any{ErrUnusable}, args...)...)
 }
 
 // reader is an archive that was opened.
@@ -109,6 +112,11 @@ func openZip(r io.ReaderAt, size int64) (*reader, error) {
 	for name := range a.files {
 		if !listed[name] {
 			return nil, broken("%s is in it and not in its manifest", name)
+		}
+	}
+	if a.files[readmeName] != nil { // no part of the record, but what is damaged is damaged
+		if err := a.read(readmeName, mostManifest, func(io.Reader) error { return nil }); err != nil {
+			return nil, broken("%s: %w", readmeName, err)
 		}
 	}
 	return a, nil
@@ -292,7 +300,7 @@ func each(r io.ReaderAt, size int64, keep func(job string, raws [][]byte) error)
 	}
 	says, err := exchange.ReadHandOver(io.NewSectionReader(r, 0, size), keep)
 	if err != nil {
-		return Report{}, fmt.Errorf("the file that was handed over cannot be used: %w", err)
+		return Report{}, broken("%w", err)
 	}
 	return Report{Jobs: says.Jobs, Device: says.Device, Entries: says.Count}, nil
 }

@@ -241,9 +241,10 @@ func (v *visit) bringIn(ctx context.Context) error {
 	switch {
 	case errors.As(err, &fault):
 		return no("Nothing was taken in: this file is not what was written down. " + fault.Error() + ".")
-	case err != nil:
-		v.Logf("import %s: %v", part.FileName(), err)
+	case errors.Is(err, archive.ErrNotOurs) || errors.Is(err, archive.ErrUnusable):
 		return no("Nothing was taken in: " + err.Error() + ".")
+	case err != nil:
+		return err
 	}
 	done := count(rep.Entries, "entry", "entries") + " of " + v.jobTitles(rep.Jobs) + ". "
 	switch {
