@@ -87,7 +87,10 @@ addEventListener("fetch", (event) => {
 	const url = new URL(request.url);
 	if (url.origin !== location.origin) return;
 	const job = /^\/job\/([^/]+)/.exec(url.pathname);
-	if (job) {
+	if (/^\/job\/[^/]+\/(setup|days|day)(\/|$)/.test(url.pathname)) {
+		// Only the office has these pages, whatever is on board here.
+		if (request.mode === "navigate") event.respondWith(fetch(request).catch(() => plainPage(AWAY, request)));
+	} else if (job) {
 		event.respondWith(forJob(request, job[1]));
 	} else if (/^\/tablet(\/|$)/.test(url.pathname)) {
 		event.respondWith(fromProgram(request));

@@ -113,6 +113,21 @@ func (e *roofEdge) write(kind string, with map[string]any, at string) {
 	e.page.WaitText(".saved", "Saved")
 }
 
+// What only the office has comes from the office, though the job is on board.
+func TestOfficePagesWithTheJobOnBoard(t *testing.T) {
+	e := takeHallAboard(t)
+	for _, path := range []string{"days", "day/" + string(e.today), "setup"} {
+		if status := e.page.Go(e.server.URL + "/job/hall/" + path); status != 200 {
+			t.Errorf("%s: %d %s", path, status, e.page.Text("h1"))
+		}
+	}
+	e.server.Stop()
+	e.page.Go(e.server.URL + "/job/hall/days")
+	if said := e.page.Text("h1"); said != "No signal" {
+		t.Errorf("without the office: %s", said)
+	}
+}
+
 // strike strikes the last line of a kind on Entries.
 func (e *roofEdge) strike(title, why string) {
 	e.t.Helper()
