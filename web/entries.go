@@ -18,6 +18,7 @@ type EntriesView struct {
 	Title  string
 	Before Action // the worked day before; none when its label is empty
 	After  Action
+	Saved  Saved
 	Signed Signature // zero while the day is not signed
 	Acts   []EntryAct
 	Empty  Empty
@@ -40,6 +41,8 @@ func (s *site) entries(v *visit) error {
 			view.After = link
 		}
 	}
+	view.Saved = v.saved()
+	view.Frame.Clocks = view.Saved.Undo.Label != ""
 	view.Signed.Statement, view.Signed.Stood = "", nil // the line says so
 	view.Acts = v.entryActs()
 	return v.show(http.StatusOK, EntriesPage(view))
@@ -236,6 +239,11 @@ func (v *visit) strikeForm(status int, l *daylog.Line, wrong string) error {
 	return v.showForm(status, form)
 }
 
+// lineURL leads to a line that a form has just changed.
+func (v *visit) lineURL(form, root string) string {
+	return v.url("entries?saved="+form+v.dayQuery("&")) + "#" + url.PathEscape(root)
+}
+
 // saveStrike is POST /job/{job}/entry/{id}/strike.
 func (s *site) saveStrike(v *visit) error {
 	l, err := v.line()
@@ -257,5 +265,5 @@ func (s *site) saveStrike(v *visit) error {
 	if wrong != "" || len(v.lost()) > 0 {
 		return v.strikeForm(http.StatusUnprocessableEntity, l, wrong)
 	}
-	return v.keep(v.url("entries"+v.dayQuery("?"))+"#"+url.PathEscape(l.Root), d)
+	return v.keep(v.lineURL(d.ID, l.Root), d)
 }

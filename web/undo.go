@@ -32,7 +32,7 @@ func (v *visit) saved() Saved {
 	}
 	s := Saved{Done: "Saved.", Words: v.savedWords(id)}
 	lines := v.linesOf(id)
-	if len(lines) == 0 || v.now.Sub(lines[0].Made) > mayUndo || v.who.Person == "" || !v.who.may(daylog.Crew) {
+	if len(lines) == 0 || v.now.Sub(madeBy(lines[0])) > mayUndo || v.who.Person == "" || !v.who.may(daylog.Crew) {
 		return s
 	}
 	hidden, err := v.hidden()
@@ -40,39 +40,81 @@ func (v *visit) saved() Saved {
 		return s
 	}
 	s.Undo = Action{Label: "Undo", About: s.Words, URL: v.url("undo"), Post: true, Hidden: append(hidden, Hidden{"of", id})}
-	s.Until = lines[0].Made.Add(mayUndo).UnixMilli()
+	s.Until = madeBy(lines[0]).Add(mayUndo).UnixMilli()
 	return s
+}
+
+// wrote is what a form wrote of a line; nil if nothing.
+func wrote(l *daylog.Line, form string) *daylog.Entry {
+	for _, e := range l.Members() {
+		if e.Form() == form {
+			return e
+		}
+	}
+	return nil
 }
 
 // savedWords says what the form with this id wrote.
 func (v *visit) savedWords(form string) string {
 	var words []string
 	for _, l := range v.day.Lines {
-		if l.Form() != form {
-			continue
-		}
-		if said := v.clock(l.At) + " " + v.says(l.Entry); l.Struck != nil && !v.r.Form.Has("undone") {
-			words = append(words, said+" (struck since)")
-		} else {
-			words = append(words, said)
+		e := wrote(l, form)
+		switch {
+		case e == nil:
+		case e == l.Struck:
+			words = append(words, "struck: "+v.clock(l.At)+" "+v.says(l.Entry))
+		case l.Struck != nil && !v.r.Form.Has("undone"):
+			words = append(words, v.clock(e.At)+" "+v.says(e)+" (struck since)")
+		default:
+			words = append(words, v.clock(e.At)+" "+v.says(e))
 		}
 	}
 	return strings.Join(words, "; ")
 }
 
-// linesOf gives the lines that a form wrote and that stand as it wrote them.
+// linesOf gives the lines that stand as a form wrote, corrected or struck them.
 func (v *visit) linesOf(form string) []*daylog.Line {
 	var all []*daylog.Line
 	for _, l := range v.day.Lines {
-		if l.Form() == form && l.Of == "" && l.Struck == nil && changeable(daylog.KindOf(l.Body)) {
+		e := wrote(l, form)
+		if e != nil && (e == l.Struck || e == l.Entry && l.Struck == nil) && changeable(daylog.KindOf(l.Body)) {
 			all = append(all, l)
 		}
 	}
 	return all
 }
 
-// undo is POST /job/{job}/undo: strikes all that the form "of" wrote less than a
-// minute ago, as a slip.
+// madeBy is when a line came to stand as it does.
+func madeBy(l *daylog.Line) time.Time {
+	if l.Struck != nil {
+		return l.Struck.Made
+	}
+	return l.Made
+}
+
+// takenBack is the entry that undoes the last thing done to a line: a strike of
+// what is new, and what it said before of what was corrected or struck.
+func (v *visit) takenBack(l *daylog.Line, id string) draft {
+	d := v.draft(id)
+	d.Of, d.named = l.Root, true
+	before := l.Entry
+	if l.Struck == nil && l.Of != "" {
+		before = l.Past[len(l.Past)-1]
+	}
+	if _, struck := before.Body.(*daylog.Strike); struck || l.Struck == nil && l.Of == "" {
+		d.At, d.named, d.Why, d.Body = v.now.UTC(), false, "", &daylog.Strike{Slip: true}
+		if struck {
+			d.Why, d.Body = before.Why, before.Body
+		}
+		return d
+	}
+	d.At, d.To, d.About, d.By, d.Odd = before.At, before.To, before.About, before.By, before.Odd
+	d.Why, d.Body = "a slip, undone at once", before.Body
+	return d
+}
+
+// undo is POST /job/{job}/undo: takes back all that the form "of" wrote less than
+// a minute ago.
 func (s *site) undo(v *visit) error {
 	form, of := v.r.PostForm.Get("form"), v.r.PostForm.Get("of")
 	next := v.url(v.then + "?undone=" + url.QueryEscape(of) + v.dayQuery("&"))
@@ -86,9 +128,9 @@ func (s *site) undo(v *visit) error {
 		return badRequest("Nothing was undone: the form did not arrive whole. Strike the line on Entries.")
 	case len(lines) == 0:
 		return leading{problem{http.StatusConflict, "There is nothing to undo", "It was struck or corrected since. Entries shows how it stands."}, entries}
-	case v.now.Sub(lines[0].Made) > mayUndo:
+	case v.now.Sub(madeBy(lines[0])) > mayUndo:
 		root := url.PathEscape(lines[0].Root)
-		if entries.URL += "#" + root; len(lines) == 1 {
+		if entries.URL += "#" + root; len(lines) == 1 && lines[0].Struck == nil {
 			entries = Action{Label: "Strike it", URL: v.url("entry/" + root + "/strike" + v.dayQuery("?"))}
 		}
 		return leading{problem{http.StatusConflict, "The minute for undoing is over",
@@ -96,9 +138,7 @@ func (s *site) undo(v *visit) error {
 	}
 	var drafts []draft
 	for i, l := range lines {
-		d := v.draft(daylog.FormID(form, i))
-		d.Of, d.At, d.Body = l.Root, v.now.UTC(), &daylog.Strike{Slip: true}
-		drafts = append(drafts, d)
+		drafts = append(drafts, v.takenBack(l, daylog.FormID(form, i)))
 	}
 	return v.keep(next, drafts...)
 }

@@ -115,3 +115,45 @@ func TestUndoTooLate(t *testing.T) {
 		t.Errorf("without a number: %d", w.Code)
 	}
 }
+
+// A correction is undone to what the line said before, a strike to the line as
+// it stood; both stay readable.
+func TestUndoOfCorrectionAndStrike(t *testing.T) {
+	s := midMorning(t)
+	s.at("10:30")
+	undo := func(next string) {
+		t.Helper()
+		next, _, _ = strings.Cut(next, "#")
+		form := s.undoForm(next)
+		if form == nil {
+			t.Fatalf("%s offers no way back: %s", next, s.read(next))
+		}
+		before := s.count()
+		for range 2 {
+			if w := s.post("/job/hall/undo", form); w.Code != http.StatusSeeOther || s.count() != before+1 {
+				t.Fatalf("%d, %d written\n%s", w.Code, s.count()-before, w.Body)
+			}
+		}
+		if got := s.read("/job/hall/?undone=" + form.Get("of")); !strings.Contains(got, "Undone.") {
+			t.Errorf("Now says %s", got)
+		}
+	}
+	path := s.action("closed", "correct")
+	form := s.formOn(path)
+	form.Set("laps.0.at", "42")
+	form.Set("why", "misread")
+	undo(s.post(path, form).Header().Get("Location"))
+	if got := s.row("closed"); !strings.Contains(got, "09:10 Run 2|3, 0 to 60 ft closed, end lap at 41 ft") || !strings.Contains(got, "a slip, undone at once") {
+		t.Errorf("it reads %q", got)
+	}
+	path = s.action("closed", "strike")
+	form = s.formOn(path)
+	form.Set("why", "wrong run")
+	undo(s.post(path, form).Header().Get("Location"))
+	if got := s.row("closed"); strings.Contains(got, "Struck:") || !strings.Contains(got, "09:10 Run 2|3, 0 to 60 ft closed, end lap at 41 ft") {
+		t.Errorf("it reads %q", got)
+	}
+	if e := s.last(); e.About != 0 || e.At.In(s.zone).Format("15:04") != "09:10" {
+		t.Errorf("its time became %s, about %d", e.At, e.About)
+	}
+}

@@ -429,7 +429,7 @@ func (v *visit) saveSheet(sh *sheet) error {
 	}
 	next := v.savedURL(d.Form())
 	if sh.of != nil {
-		next = v.url("entries"+v.dayQuery("?")) + "#" + url.PathEscape(sh.of.Root)
+		next = v.lineURL(d.Form(), sh.of.Root)
 	}
 	return v.keep(next, drafts...)
 }
