@@ -73,6 +73,9 @@ func (h *host) routes(r chi.Router) {
 	tablets := &exchange.Server{
 		Log: h.log, Now: time.Now, Build: h.build.ID(), Fold: exchange.FoldOf(h.log, h.memo), Logf: h.logf,
 		Park: h.inbox.Park, Aside: h.inbox.Aside, Heard: h.inbox.Hear, Happened: h.inbox.Happened,
+		// One writes at a time: more calls than these would only wait inside, and
+		// slow down the office's pages.
+		AtOnce: 8,
 	}
 	if h.accounts != nil {
 		tablets.Admit = h.admit
