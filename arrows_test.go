@@ -26,7 +26,7 @@ type row struct {
 // commands also see daylog and store, whose types pass through their hands.
 var arrows = map[string]row{
 	"cmd/server":                         {"web web/office internal/archive internal/exchange internal/inbox internal/proof internal/signin internal/store/sqlite static internal/daylog/script internal/daylog internal/store", "github.com/go-chi/chi/v5"},
-	"cmd/tablet":                         {"web internal/exchange internal/fetchevent internal/store/indexeddb internal/store internal/daylog", ""},
+	"cmd/tablet":                         {"web internal/exchange internal/fetchevent internal/store/indexeddb internal/store internal/daylog", "github.com/go-chi/chi/v5"},
 	"web/office":                         {"web internal/archive internal/exchange internal/inbox internal/proof internal/signin internal/checks internal/forecast internal/weather internal/roofplan internal/store internal/daylog", "github.com/go-chi/chi/v5 github.com/a-h/templ"},
 	"web":                                {"internal/checks internal/forecast internal/weather internal/roofplan internal/store internal/daylog", "github.com/go-chi/chi/v5 github.com/a-h/templ"},
 	"internal/checks":                    {"internal/forecast internal/weather internal/roofplan internal/daylog", ""},
@@ -49,6 +49,7 @@ var arrows = map[string]row{
 	"internal/faultbench":                {"", ""},
 	"static":                             {"", "github.com/andybalholm/brotli"},
 	"static/build":                       {"", "github.com/andybalholm/brotli"},
+	"static/icons":                       {"", ""},
 	"static/build/instead/crypto/tls":    {"", ""},
 	"static/build/instead/html/template": {"", ""},
 	"static/build/instead/regexp":        {"", ""},

@@ -7,6 +7,9 @@
 //   [data-exchange]         the status line of a job on board: while the page is
 //                           looked at, the office is asked for what is new at
 //                           the address given there, and the answer shown
+//   [data-storage]         filled with how long the browser keeps what is here
+//   [data-install]         steps to the home screen, shown where the browser keeps
+//                          a page's storage apart from that of the home screen
 //   button[data-new-build]  shown while a new version waits; a tap takes it
 //
 // Where a worker is registered, a form is held until the worker answers: past
@@ -41,7 +44,24 @@ function send(form, button) {
 	delete form.dataset.go;
 }
 
+// In a tab of Safari on a tablet: what is taken on board here would not be there
+// on the home screen, and is thrown away when it is not looked at for a week.
+const inTab = navigator.standalone === false;
+for (const steps of document.querySelectorAll("[data-install]")) steps.hidden = !inTab;
+
+async function showStorage() {
+	const place = document.querySelector("[data-storage]");
+	if (!place || !navigator.storage?.persisted) return;
+	const kept = await navigator.storage.persisted() || await navigator.storage.persist();
+	const { usage } = await navigator.storage.estimate();
+	place.textContent = `${(usage / 1e6).toFixed(1)} MB are used. ` + (kept
+		? "The browser has promised to keep them."
+		: "The browser may clear them when space runs short. On the home screen, as an app, it keeps them.");
+}
+showStorage().catch((why) => console.warn("storage:", why));
+
 async function takeAboard(form, button) {
+	if (inTab) return say("First put this page on the home screen and open it from there: what this tab keeps would not be there.");
 	say("Fetching what this tablet needs to work without signal ...");
 	try {
 		await workers.register("/sw.js");

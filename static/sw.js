@@ -94,6 +94,8 @@ addEventListener("fetch", (event) => {
 		event.respondWith(forJob(request, job[1]));
 	} else if (/^\/tablet(\/|$)/.test(url.pathname)) {
 		event.respondWith(fromProgram(request));
+	} else if (url.pathname === "/sign-out" && request.method === "POST") {
+		event.respondWith(signOut(request));
 	} else if (url.pathname.startsWith("/static/") && request.method === "GET") {
 		event.respondWith(file(request, url.pathname));
 	} else if (request.mode === "navigate") {
@@ -117,6 +119,16 @@ async function forJob(request, id) {
 		await within(START, program()).catch(() => {});
 		return await onBoard(id) ? fromProgram(spare) : plainPage(AWAY, request);
 	}
+}
+
+// Whoever signs out while something is not sent may not be able to send it any
+// more, so it is sent or handed over first.
+async function signOut(request) {
+	const unsent = await within(START, program()).then(({ answer }) => answer(new Request("/tablet/unsent")))
+		.then((answer) => answer.text(), () => "0");
+	return unsent === "0" ? fetch(request) : plainPage(["Not signed out", unsent === "-1"
+		? `This tablet cannot tell whether all that was written here is sent.`
+		: `${unsent} entries written on this tablet are not sent yet.`, `Send them first, or hand them over as a file.`], request);
 }
 
 // --- Which jobs are on board. The program knows; a note of it lets a worker
@@ -260,7 +272,7 @@ const UNSURE = ["Perhaps not saved", `What you were just saving may not have bee
 	should still be there. Look whether the entry is in the list; if not, save it once more. All that was saved
 	before is still on this tablet.`];
 
-async function plainPage([title, words], request) {
+async function plainPage([title, words, more = ""], request) {
 	aboard ??= await noted();
 	const text = (s) => String(s).replace(/[&<>"]/g, (c) => `&#${c.charCodeAt(0)};`);
 	const jobs = (aboard ?? []).map(({ id, name }) =>
@@ -277,7 +289,8 @@ async function plainPage([title, words], request) {
 	ul { list-style: none; padding: 0 }
 </style>
 <h1>${title}</h1>
-<p>${words}</p>
+<p>${words} ${more}</p>
+${more ? `<p><a href="/tablet">This tablet</a></p>` : ""}
 ${request.method === "GET" ? `<p><a href="">Try again</a></p>` : ""}
 ${jobs.length ? `<h2>On board</h2><ul>${jobs.join("")}</ul>` : ""}
 `, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" } });

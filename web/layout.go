@@ -8,6 +8,7 @@ type Frame struct {
 	Nav        []NavLink
 	Saved      string // "Saved here 10:51 · 14 not sent, oldest 7:40 · no signal"
 	Writer     string // who is writing: "R. Example, foreman"
+	WriterURL  string // where somebody else is picked; may be empty
 	Invented   bool   // the job is made up: marked on every page and on paper
 	SkewMillis int64  // to add to the device's clock, milliseconds
 	Form       bool   // the page is a form

@@ -102,7 +102,13 @@ func New(c Config) http.Handler {
 		r.Get("/tablet", s.tablet)
 		r.Post("/tablet/take", s.take)
 		r.Post("/tablet/send", s.send)
+		r.Post("/tablet/leave", s.leave)
+		r.Get("/tablet/handover", s.handOver)
+		r.Get("/tablet/unsent", s.unsent)
+		r.Post("/tablet/enrol", s.enrol)
 		r.Post("/job/{job}/exchange", s.page(s.keepInTouch))
+		r.Get("/job/{job}/writer", s.page(s.askWriter))
+		r.Post("/job/{job}/writer", s.page(s.saveWriter))
 	}
 	r.Route("/job/{job}", func(r chi.Router) {
 		r.Get("/", s.page(s.now))
@@ -359,6 +365,10 @@ func (v *visit) frame(title, current string) Frame {
 	if v.Tablet != nil {
 		f.Nav = append(f.Nav, NavLink{Label: "This tablet", URL: "/tablet"})
 		f.Exchange = v.url("exchange")
+		f.WriterURL = v.url("writer" + v.dayQuery("?"))
+		if f.Writer == "" {
+			f.Writer = "nobody yet"
+		}
 	}
 	f.Aboard = v.Aboard || v.Tablet != nil
 	if v.Aboard {

@@ -12,10 +12,15 @@ import (
 func FirstForeman(_ *http.Request, s *daylog.Setup) Who {
 	for _, p := range s.Persons {
 		if p.Role == "foreman" && !p.Gone {
-			return Who{Person: p.Person, Name: p.Name + ", foreman", Reads: true, Writes: []daylog.Writer{daylog.Crew}}
+			return Writing(p)
 		}
 	}
 	return Who{Reads: true}
+}
+
+// Writing is a person of a job who writes its days.
+func Writing(p daylog.Person) Who {
+	return Who{Person: p.Person, Name: p.Name + ", " + p.Role, Reads: true, Writes: []daylog.Writer{daylog.Crew}}
 }
 
 // SavedWords says when the newest of the day's entries was written.

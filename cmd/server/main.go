@@ -62,6 +62,9 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	backupEvery := flags.Duration("backup-every", 24*time.Hour, "time from one of these backups to the next")
 	backupKeep := flags.Int("backup-keep", 14, "how many of these backups are kept, the latest")
 	proxied := flags.Bool("proxied", false, "a proxy stands before this and is trusted: its X-Forwarded-Proto tells whether the browser speaks HTTPS, its X-Forwarded-For who is asking")
+	cert := flags.String("cert", "", "file with the certificate for HTTPS, and with those between it and its authority")
+	key := flags.String("key", "", "file with the certificate's key")
+	acme := flags.String("acme", "", "names, separated by commas, for which the server gets certificates itself by ACME; it must then be reached under them at port 443, and by this the terms of the authority are accepted")
 	flags.Usage = func() {
 		fmt.Fprintln(logs, "server [flags] serves. Flags:")
 		flags.PrintDefaults()
@@ -82,6 +85,10 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	}
 	logf := func(format string, args ...any) {
 		fmt.Fprintf(logs, time.Now().UTC().Format(time.RFC3339)+" "+format+"\n", args...)
+	}
+	https, err := secure(*cert, *key, *acme, *data, logf)
+	if err != nil {
+		return fmt.Errorf("HTTPS: %w", err)
 	}
 	log, accounts, err := openFolder(ctx, sqlite.Open, *data, *proxied, logf)
 	if err != nil {
@@ -119,6 +126,9 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		h.watch.backups = &schedule{data: *data, to: *backupTo, every: *backupEvery, keep: *backupKeep, now: time.Now, logf: logf}
 	}
 	url := "http://" + listener.Addr().String() + "/"
+	if https != nil {
+		url = "https://" + listener.Addr().String() + "/"
+	}
 	if at, ok := listener.Addr().(*net.TCPAddr); *open && (!ok || !at.IP.IsLoopback()) {
 		return fmt.Errorf("-open lets everybody do everything, and %s can be reached from other machines", listener.Addr())
 	}
@@ -144,7 +154,14 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	defer besides.Wait()
 	defer end()
 	done := make(chan error, 1)
-	go func() { done <- server.Serve(listener) }()
+	go func() {
+		if https == nil {
+			done <- server.Serve(listener)
+			return
+		}
+		server.TLSConfig, server.Handler = https, lasting(server.Handler)
+		done <- server.ServeTLS(listener, "", "")
+	}()
 	select {
 	case err := <-done:
 		return err

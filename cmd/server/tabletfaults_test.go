@@ -1,8 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"encoding/base64"
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -10,6 +13,7 @@ import (
 
 	"duskline/internal/browser"
 	"duskline/internal/daylog"
+	"duskline/internal/exchange"
 	"duskline/internal/store"
 )
 
@@ -117,4 +121,73 @@ func TestWorkerStoppedWhileSaving(t *testing.T) {
 	j.server.Again()
 	j.send()
 	j.check(j.log)
+}
+
+// Who writes is picked and kept; a job cannot be left off, nor anybody sign out,
+// while something is unsent; what is here can be carried to the office as a file.
+func TestTabletPage(t *testing.T) {
+	j := &journal{roofEdge: takeAboard(t, strings.Replace(emptyHall, "foreman\n", "foreman\nperson bo \"Bo Invented\", crew\n", 1))}
+	writing := func() string { return j.page.Text("header .state p:last-child") }
+	if got := writing(); !strings.Contains(got, "Ada Invented") {
+		t.Errorf("before anybody is picked: %q", got)
+	}
+	j.page.TapThrough("header .state a")
+	j.page.TapThrough(`form:has(input[value=bo]) button`)
+	if got := writing(); !strings.Contains(got, "Bo Invented, crew") {
+		t.Errorf("after picking: %q", got)
+	}
+	j.b.StopWorkers(j.page)
+	j.server.Stop()
+	j.typeNote("drains clear")
+	j.save("drains clear")
+	j.page.Go(j.server.URL + "/tablet")
+	if n := j.page.Count(`form[action="/tablet/leave"]`); n != 0 {
+		t.Error("a job with something unsent can be left off")
+	}
+	if got := browser.Eval[int](j.page, `fetch("/tablet/leave", {method: "POST", body: new URLSearchParams({job: "hall"})}).then((r) => r.status)`); got != 409 {
+		t.Errorf("leaving off with something unsent: %d, want 409", got)
+	}
+	if got := browser.Eval[string](j.page, `fetch("/sign-out", {method: "POST"}).then((r) => r.text())`); !strings.Contains(got, "1 entries") {
+		t.Errorf("signing out with something unsent:\n%s", got)
+	}
+	text := browser.Eval[string](j.page, `fetch("/tablet/handover").then((r) => r.arrayBuffer()).then((b) => btoa(String.fromCharCode(...new Uint8Array(b))))`)
+	file, err := base64.StdEncoding.DecodeString(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := context.Background()
+	office := store.NewMemory()
+	told, err := exchange.ReadHandOver(bytes.NewReader(file), func(job string, raws [][]byte) error {
+		_, err := office.Receive(ctx, job, raws...)
+		return err
+	})
+	if err != nil || told.Count == 0 {
+		t.Fatalf("the file of %d bytes: %+v, %v", len(file), told, err)
+	}
+	j.check(office)
+
+	j.server.Again()
+	j.send()
+	j.check(j.log)
+	entries, err := j.log.Entries(ctx, "hall", j.today)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if author := entries[len(entries)-1].Author; !slices.ContainsFunc(entries, func(e daylog.Entry) bool { return e.Author == "bo" }) {
+		t.Errorf("nothing was written by who was picked; the last by %q", author)
+	}
+	if os.Getenv("DUSKLINE_PICTURES") != "" {
+		for name, size := range map[string]browser.Size{"tablet-wide": browser.Tablet, "tablet-upright": browser.TabletUpright, "tablet-phone": browser.Phone} {
+			j.page.Resize(size)
+			fmt.Println(j.page.Shot(name))
+		}
+		j.page.Go(j.server.URL + "/job/hall/writer")
+		fmt.Println(j.page.Shot("writer"))
+		j.page.Go(j.server.URL + "/tablet")
+	}
+	j.page.TapThrough(`form[action="/tablet/leave"] button`)
+	j.page.WaitText("main", "The job is off this tablet")
+	if status := j.page.Go(j.server.URL + "/job/hall/"); status != 200 || j.page.Count("[data-exchange]") > 0 {
+		t.Errorf("after leaving off the job's page is answered here still (%d)", status)
+	}
 }

@@ -8,13 +8,21 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"log"
+	"maps"
 	"net/http"
+	"net/url"
 	"os"
 	"runtime/debug"
+	"strings"
+	"sync"
 	"syscall/js"
 	"time"
+
+	"github.com/go-chi/chi/v5"
 
 	"duskline/internal/daylog"
 	"duskline/internal/exchange"
@@ -44,7 +52,20 @@ type tablet struct {
 	log      *indexeddb.Log
 	exchange *exchange.Client
 	memo     store.Memo
+	zones    zones
 	build    string // the worker's, as it says
+
+	mu   sync.Mutex
+	kept kept
+}
+
+// kept is what the tablet remembers beside the log.
+type kept struct {
+	Names   map[string]string `json:"names"`   // of the jobs, so that a worker that was stopped need not read them
+	Writers map[string]string `json:"writers"` // by job: the person who writes on this tablet
+	Name    string            `json:"name"`    // what the office calls this tablet
+	Key     string            `json:"key"`     // given when it was enrolled
+	Skew    int               `json:"skew"`    // seconds to add to its clock
 }
 
 func open(ctx context.Context) (*tablet, error) {
@@ -57,12 +78,46 @@ func open(ctx context.Context) (*tablet, error) {
 		Log: l, Do: fetch, URL: js.Global().Get("location").Get("origin").String() + "/exchange",
 		Build: t.build, Now: time.Now, Memory: l, Logf: log.Printf, Fold: exchange.FoldOf(l, &t.memo),
 	}
+	text, err := l.Get(ctx, keptNote)
+	if err != nil {
+		return nil, err
+	}
+	if text == nil || json.Unmarshal(text, &t.kept) != nil {
+		t.kept = kept{} // names come again with the job, who writes is asked
+	}
+	t.exchange.Key = t.kept.Key
 	return t, t.tellAboard(ctx)
 }
 
-// namesNote is where the names of the jobs on board are noted, so that a worker
-// that was stopped need not read the jobs before it can answer.
-const namesNote = "names"
+// keptNote is where kept is kept.
+const keptNote = "kept"
+
+// keep changes what is remembered, durably.
+func (t *tablet) keep(ctx context.Context, change func(k *kept)) error {
+	t.mu.Lock()
+	k := t.kept
+	k.Names, k.Writers = maps.Clone(k.Names), maps.Clone(k.Writers)
+	if k.Names == nil {
+		k.Names = map[string]string{}
+	}
+	if k.Writers == nil {
+		k.Writers = map[string]string{}
+	}
+	change(&k)
+	t.kept = k
+	t.mu.Unlock()
+	text, err := json.Marshal(k)
+	if err != nil {
+		return err
+	}
+	return t.log.Put(ctx, keptNote, text)
+}
+
+func (t *tablet) remembered() kept {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return t.kept
+}
 
 // tellAboard tells the worker for which jobs it may answer.
 func (t *tablet) tellAboard(ctx context.Context) error {
@@ -70,10 +125,7 @@ func (t *tablet) tellAboard(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	names, err := t.names(ctx)
-	if err != nil {
-		return err
-	}
+	names := t.remembered().Names
 	jobs := []any{}
 	for _, id := range ids {
 		jobs = append(jobs, map[string]any{"id": id, "name": names[id]})
@@ -82,37 +134,33 @@ func (t *tablet) tellAboard(ctx context.Context) error {
 	return nil
 }
 
-func (t *tablet) names(ctx context.Context) (map[string]string, error) {
-	names := map[string]string{}
-	text, err := t.log.Get(ctx, namesNote)
-	if err == nil && text != nil && json.Unmarshal(text, &names) != nil {
-		names = map[string]string{} // the next taking on board notes them again
-	}
-	return names, err
-}
-
-// noteName notes what a job is called today.
+// noteName notes what a job is called on the day that its clocks show.
 func (t *tablet) noteName(ctx context.Context, id string) error {
-	today := daylog.DateOf(time.Now().UTC())
+	now := time.Now().UTC()
+	today := daylog.DateOf(now)
 	job, err := t.memo.Fold(ctx, t.log, id, today.Add(-1))
 	if err != nil {
 		return err
 	}
-	names, err := t.names(ctx)
-	if err != nil {
-		return err
+	if zone, err := t.zones.Load(job.On(today).Setup.Zone); err == nil {
+		today = daylog.DateOf(now.In(zone))
 	}
-	names[id] = job.On(today).Setup.Name
-	text, err := json.Marshal(names)
-	if err != nil {
-		return err
+	name := job.On(today).Setup.Name
+	return t.keep(ctx, func(k *kept) { k.Names[id] = name })
+}
+
+// who is whoever was picked as writing on the job, or its first foreman.
+func (t *tablet) who(r *http.Request, s *daylog.Setup) web.Who {
+	if p, ok := s.Person(t.remembered().Writers[chi.URLParam(r, "job")]); ok && !p.Gone {
+		return web.Writing(p)
 	}
-	return t.log.Put(ctx, namesNote, text)
+	return web.FirstForeman(r, s)
 }
 
 func (t *tablet) site() http.Handler {
 	return web.New(web.Config{
-		Log: t.log, Memo: &t.memo, Now: time.Now, Rand: rand.Reader, Who: web.FirstForeman, Logf: log.Printf, Zone: (&zones{}).Load,
+		Log: t.log, Memo: &t.memo, Now: time.Now, Rand: rand.Reader, Who: t.who, Logf: log.Printf, Zone: t.zones.Load,
+		Skew: func() int { return t.remembered().Skew },
 		State: func(ctx context.Context, _ string, d *daylog.Day, zone *time.Location) string {
 			a, err := t.aboard(ctx)
 			if err != nil {
@@ -120,7 +168,12 @@ func (t *tablet) site() http.Handler {
 			}
 			return web.TabletWords(a, d, zone)
 		},
-		Tablet: &web.Tablet{Aboard: t.aboard, Take: t.take, Exchange: t.run},
+		Tablet: &web.Tablet{
+			Aboard: t.aboard, Take: t.take, Exchange: t.run, Leave: t.leave, HandOver: t.handOver, Enrol: t.enrol,
+			Writes: func(ctx context.Context, job, person string) error {
+				return t.keep(ctx, func(k *kept) { k.Writers[job] = person })
+			},
+		},
 	})
 }
 
@@ -134,7 +187,7 @@ func (t *tablet) aboard(ctx context.Context) (web.Aboard, error) {
 	if err != nil {
 		return web.Aboard{}, err
 	}
-	a := web.Aboard{Device: t.log.Device(), Build: t.build, Jobs: jobs, Unsent: s.Unsent, Oldest: s.Oldest, Heard: s.Success, Skew: s.Skew}
+	a := web.Aboard{Device: t.log.Device(), Build: t.build, Jobs: jobs, Unsent: s.Unsent, Oldest: s.Oldest, Heard: s.Success, Skew: s.Skew, Name: t.remembered().Name}
 	for _, r := range s.Refused {
 		a.Trouble = append(a.Trouble, fmt.Sprintf("one entry could not be passed on: %s", r.Why))
 	}
@@ -162,6 +215,77 @@ func (t *tablet) take(ctx context.Context, job string) error {
 }
 
 func (t *tablet) run(ctx context.Context) error {
-	_, err := t.exchange.Exchange(ctx)
+	report, err := t.exchange.Exchange(ctx)
+	if report.Calls > 0 && report.Skew != t.remembered().Skew {
+		if err := t.keep(ctx, func(k *kept) { k.Skew = report.Skew }); err != nil {
+			return err
+		}
+	}
 	return err
+}
+
+// leave takes a job off this tablet.
+func (t *tablet) leave(ctx context.Context, job string) error {
+	unsent, err := t.exchange.Leave(ctx, job, func(held daylog.Heads) error { return t.log.Drop(ctx, job, held) })
+	if unsent > 0 || errors.Is(err, indexeddb.ErrChanged) {
+		return web.ErrUnsent
+	}
+	if err != nil {
+		return err
+	}
+	t.memo.Forget()
+	return t.tellAboard(ctx)
+}
+
+func (t *tablet) handOver(ctx context.Context, w io.Writer) error {
+	jobs, err := t.log.Jobs(ctx)
+	if err != nil {
+		return err
+	}
+	return exchange.HandOver(ctx, w, t.log, t.build, time.Now(), jobs...)
+}
+
+// enrol shows the office a code: POST /tablet/enrol there, with code and device
+// as a form's fields, answered with 200 and name, key and jobs as JSON, or with
+// 4xx and a sentence.
+func (t *tablet) enrol(ctx context.Context, code string) (string, error) {
+	form := url.Values{"code": {code}, "device": {t.log.Device()}}
+	at := js.Global().Get("location").Get("origin").String() + "/tablet/enrol"
+	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, http.MethodPost, at, strings.NewReader(form.Encode()))
+	if err != nil {
+		return "", err
+	}
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	answer, err := fetch(r)
+	if err != nil {
+		return "", err
+	}
+	defer answer.Body.Close()
+	body, err := io.ReadAll(io.LimitReader(answer.Body, 1<<16))
+	if err != nil {
+		return "", err
+	}
+	kind := answer.Header.Get("Content-Type")
+	if answer.StatusCode >= 400 && answer.StatusCode < 500 && strings.HasPrefix(kind, "text/plain") {
+		return "", web.EnrolRefused(strings.TrimSpace(string(body)))
+	}
+	var got struct {
+		Name, Key string
+		Jobs      []string
+	}
+	if answer.StatusCode != http.StatusOK || !strings.HasPrefix(kind, "application/json") || json.Unmarshal(body, &got) != nil || got.Key == "" {
+		return "", fmt.Errorf("enrol: status %d, %s", answer.StatusCode, kind)
+	}
+	if err := t.keep(ctx, func(k *kept) { k.Name, k.Key = got.Name, got.Key }); err != nil {
+		return "", err
+	}
+	t.exchange.SetKey(got.Key)
+	for _, job := range got.Jobs {
+		if err := t.take(context.WithoutCancel(ctx), job); err != nil {
+			return got.Name, fmt.Errorf("take job %s: %w", job, err)
+		}
+	}
+	return got.Name, nil
 }

@@ -13,7 +13,7 @@ import (
 )
 
 // Client exchanges the jobs of a log with a server. Its fields are not changed
-// once it is in use; its methods may be called at the same time.
+// once it is in use but by SetKey; its methods may be called at the same time.
 type Client struct {
 	Log store.Log
 	// Do sends a request: RoundTrip of a transport, or Do of an http.Client.
@@ -82,6 +82,13 @@ func (c *Client) Exchange(ctx context.Context) (Report, error) {
 		return Report{}, err
 	}
 	return c.exchange(ctx, jobs, nil)
+}
+
+// SetKey has the next calls bear another key.
+func (c *Client) SetKey(key string) {
+	c.turn.Lock()
+	defer c.turn.Unlock()
+	c.Key = key
 }
 
 // Take takes a job on board, or goes on doing so. progress is told how many

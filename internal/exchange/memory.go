@@ -230,6 +230,42 @@ func (c *Client) state(ctx context.Context, k known) (State, error) {
 	return s, nil
 }
 
+// Leave calls drop with what this log holds of a job, if the server is known to
+// hold all of it, and then forgets what it knew of the server's; else it does
+// nothing and gives how many entries the server is not known to hold.
+func (c *Client) Leave(ctx context.Context, job string, drop func(held daylog.Heads) error) (unsent int, err error) {
+	c.turn.Lock()
+	defer c.turn.Unlock()
+	k, err := c.recall(ctx)
+	if err != nil {
+		return 0, err
+	}
+	held, err := c.Log.Heads(ctx, job)
+	if err != nil {
+		return 0, err
+	}
+	j := k.Jobs[job]
+	for stream, reach := range held {
+		n, _, err := c.unsent(ctx, job, stream, reach, j)
+		if err != nil {
+			return 0, err
+		}
+		unsent += n
+	}
+	unsent += len(j.Aside)
+	if j.Parked {
+		unsent++
+	}
+	if unsent > 0 {
+		return unsent, nil
+	}
+	if err := drop(held); err != nil {
+		return 0, err
+	}
+	delete(k.Jobs, job)
+	return 0, c.remember(ctx, k)
+}
+
 // unsent counts the entries of a stream that the server is not known to hold,
 // and says when the first of them was made.
 func (c *Client) unsent(ctx context.Context, job, stream string, reach daylog.Reach, j knownJob) (n int, made time.Time, err error) {

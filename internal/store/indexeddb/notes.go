@@ -4,9 +4,44 @@ package indexeddb
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"syscall/js"
+
+	"duskline/internal/daylog"
 )
+
+// ErrChanged: something was written or came in meanwhile.
+var ErrChanged = errors.New("the job has changed meanwhile")
+
+// Drop takes a job out of the storage, if its streams reach as far as held says
+// and no further; else it is ErrChanged and nothing is dropped.
+func (l *Log) Drop(ctx context.Context, job string, held daylog.Heads) error {
+	err := l.transact(ctx, "readwrite", everything, func(tx *transaction) error {
+		s, err := tx.state(job)
+		if err != nil {
+			return err
+		}
+		if len(s.Streams) != len(held) {
+			return ErrChanged
+		}
+		for _, t := range s.Streams {
+			if held[t.Name] != (daylog.Reach{Seq: t.Seq, Head: t.Head}) {
+				return ErrChanged
+			}
+		}
+		for _, name := range []string{batchStore, waitingStore, openingStore} {
+			if err := tx.do(func() js.Value { return tx.store(name).Call("delete", under(key(job))) }); err != nil {
+				return err
+			}
+		}
+		return tx.do(func() js.Value { return tx.store(jobStore).Call("delete", key(job)) })
+	})
+	if err != nil {
+		return fmt.Errorf("drop job %s: %w", job, err)
+	}
+	return nil
+}
 
 // notePrefix keeps notes apart from what the log itself keeps in its store.
 const notePrefix = "note/"
