@@ -10,6 +10,7 @@ import (
 
 	"duskline/internal/daylog"
 	"duskline/internal/daylog/script"
+	"duskline/internal/roofplan"
 )
 
 // stood is what a rule is to say on a worked day: from one clock time to
@@ -208,5 +209,40 @@ func TestTheCoverAt41Feet(t *testing.T) {
 	}
 	if len(owed) == 0 || !owed[0].Left {
 		t.Errorf("next morning what is left over is not first: %+v", owed)
+	}
+}
+
+// A seam of which nothing is begun is held short before both angle changes by
+// one tap; once it is primed, leaving later is what is offered.
+func TestHoldingShortIsOffered(t *testing.T) {
+	e := readExample(t, "testdata/edge-wont-make-it/opening.day")
+	for _, c := range []struct {
+		variant, clock, kind string
+	}{
+		{"unrolled a minute too late", "09:54", "held"},
+		{"laid in time, primed a minute too late", "10:24", "leaving"},
+		{"only the north end is begun when last call passes", "11:50", "leaving"},
+	} {
+		s, err := e.Variant(c.variant)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := s.Log(script.Live)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, err := time.ParseInLocation(time.DateOnly+" 15:04", "2026-06-10 "+c.clock, s.Zone())
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := Run(Look(daylog.Fold(s.Job, g.Held("a", at)), "2026-06-10", at, s.Zone(), "a", false))
+		i := slices.IndexFunc(found, func(f Finding) bool { return f.Check.ID == "edge-wont-make-it" })
+		if i < 0 || found[i].Answer.Kind != c.kind {
+			t.Errorf("%s: %+v, want the answer %s", c.variant, found, c.kind)
+			continue
+		}
+		if fields := found[i].Answer.Fields; c.kind == "held" && (fields["from"] != roofplan.Feet(4.5) || fields["to"] != roofplan.Feet(95.5) || fields["seam"] != "2|3" || fields["one piece"] != true) {
+			t.Errorf("%s: held short with %v", c.variant, fields)
+		}
 	}
 }
