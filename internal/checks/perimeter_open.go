@@ -64,12 +64,12 @@ func runPerimeterOpen(s *Situation, report func(Finding)) {
 			f.places = append(f.places, where{name: name})
 		}
 		if s.At&ToolsDown == 0 {
-			stone := s.stoneAtEdge(p, placed, edges)
+			stone := s.stoneAtEdge(p, placed, all)
 			if stone == nil {
 				continue
 			}
 			f.Grade, f.Since, f.Entry = Notice, stone.Ended.At, []string{stone.Line.Root}
-			f.Says = "Stone came near edges that are not secured: " + daylog.List(edges)
+			f.Says = "Stone came near what is not secured: " + daylog.List(all)
 			f.Seen = "stone on panel " + p.Name + " " + s.when(stone.Ended)
 			f.Limit, f.Source = number(s.Limit(stoneFromEdge))+" ft", stoneFromEdge.Source
 		}
@@ -84,19 +84,32 @@ func (s *Situation) heldAt(edge string) bool {
 }
 
 // stoneAtEdge gives today's first stone on a panel that came near one of its
-// edges; nil if none did.
-func (s *Situation) stoneAtEdge(laid *daylog.Panel, p roofplan.Panel, edges []string) *daylog.Act {
+// edges or penetrations; nil if none did.
+func (s *Situation) stoneAtEdge(laid *daylog.Panel, p roofplan.Panel, open []string) *daylog.Act {
 	within := roofplan.Feet(s.Limit(stoneFromEdge))
 	for _, a := range s.stands().acts[p.Name] {
 		if a.Kind != "stone" || !onSheet(a) || !layBefore(laid, a) || a.Ended.At.After(s.Now) {
 			continue
 		}
 		for _, b := range p.Borders {
-			if !slices.Contains(edges, b.Name) {
+			if !slices.Contains(open, b.Name) {
 				continue
 			}
 			at, across := s.endsAt(p, b.Edge)
 			if !across || a.Part.To == 0 || stoned([]daylog.StonePart{{Part: a.Part}}, at, within) {
+				return a
+			}
+		}
+		for _, d := range s.Day.Setup.Details {
+			if !slices.Contains(open, d.Name) || d.Panel != p.Name {
+				continue
+			}
+			at := d.Y - p.Rect.Min.Y
+			if p.Axis != roofplan.North {
+				at = d.X - p.Rect.Min.X
+			}
+			// Where it lies may not be on the plan.
+			if a.Part.To == 0 || (d.X != 0 || d.Y != 0) && stoned([]daylog.StonePart{{Part: a.Part}}, at, within) {
 				return a
 			}
 		}
