@@ -223,3 +223,27 @@ func TestFormsFitEverybody(t *testing.T) {
 		}
 	}
 }
+
+// What cannot be read is kept as it was written though a browser has line ends
+// of its own, and Entries flags it.
+func TestKeptAsWrittenByABrowser(t *testing.T) {
+	s := midMorning(t)
+	server := s.served()
+	p := browser.Start(t).Open(browser.Tablet)
+	p.Go(server.URL + "/job/hall/write/note")
+	long := strings.Repeat("rain on the north side\n", 100)
+	p.Set("textarea[name=text]", long)
+	p.TapThrough(".form > .submit .first")
+	if got := p.Count("#asked"); got != 1 {
+		t.Fatalf("%d questions: %s", got, p.Text("h1"))
+	}
+	before := s.count()
+	p.TapThrough("button[name=keep]")
+	if e := s.last(); s.count() != before+1 || e.Odd["text"] != strings.TrimSpace(long) {
+		t.Errorf("%d written: %.200s", s.count()-before, e.Raw())
+	}
+	p.Go(server.URL + "/job/hall/entries")
+	if got := p.Text("main"); !strings.Contains(got, "as written: rain on the north side") {
+		t.Errorf("Entries: %.300s", got)
+	}
+}
