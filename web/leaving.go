@@ -79,7 +79,7 @@ func (v *visit) showLeaving(status int, wrong string, more []string) error {
 	if some {
 		view.Stay = "Some leave now, others stay: what must be done before leaving is asked of those who leave last, at " + v.clock(calls.Leaving) + "."
 	}
-	view.Open = v.openPlaces(sit, slices.DeleteFunc(slices.Clone(found), checks.Finding.Settled))
+	view.Open = v.openPlaces(sit, found)
 	if len(view.Open) == 0 {
 		view.Quiet = "Nothing is open."
 	}
@@ -175,12 +175,16 @@ func heldWords(sit *checks.Situation) []string {
 	return all
 }
 
-// openPlaces puts findings and what is owed besides into the page's words, place
-// by place.
+// openPlaces puts findings that nobody has settled and what is owed besides into
+// the page's words, place by place.
 func (v *visit) openPlaces(sit *checks.Situation, found []checks.Finding) []OpenPlace {
 	var all []OpenPlace
 	for _, o := range checks.ByPlace(sit, found, checks.OwedNow(sit)) {
-		all = append(all, v.openPlace(o))
+		// What was let stand is not owed either.
+		o.Found = slices.DeleteFunc(o.Found, checks.Finding.Settled)
+		if len(o.Found)+len(o.Owed) > 0 {
+			all = append(all, v.openPlace(o))
+		}
 	}
 	return all
 }

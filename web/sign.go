@@ -60,9 +60,9 @@ func (v *visit) stoodWords(all []daylog.Stood) []string {
 		case s.Asks:
 			say += " (asked, not answered)"
 		case s.By != "":
-			say += " Answered for by " + v.person(s.By) + ": " + s.Reason
+			say += ". Answered for by " + v.person(s.By) + ": " + s.Reason
 		case s.Reason != "":
-			say += " Set aside: " + s.Reason
+			say += ". Set aside: " + s.Reason
 		}
 		words = append(words, say)
 	}

@@ -218,7 +218,7 @@ func TestSetAside(t *testing.T) {
 	}
 	s.at("15:15")
 	s.letStand("tomorrow")
-	if read := text(s.get("/job/hall/leaving").Body.String()); !strings.Contains(read, form.Get("words")+" Set aside: sealant <b>held</b> back") {
+	if read := text(s.get("/job/hall/leaving").Body.String()); !strings.Contains(read, form.Get("words")+". Set aside: sealant <b>held</b> back") {
 		t.Errorf("the page to sign does not show it: %s", read)
 	}
 	// The reason can be corrected; what it hangs on cannot.
