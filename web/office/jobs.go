@@ -91,6 +91,12 @@ func (v *visit) jobRow(id string, reads bool) (JobRow, error) {
 	s := checks.Look(job, d.Date, now, zone, v.Log.Device(), false)
 	row.Today, row.Line = today(s, zone, id)
 	row.Stands = v.stands(job, s, zone, at)
+	if v.Accounts == nil || v.who.On(id).Office {
+		set := &setupVisit{visit: v, id: id, job: job, day: d}
+		if n := len(set.missing()); n > 0 {
+			row.Stands = []JobStanding{{Words: daylog.Count(n, "thing is", "things are") + " missing for a first day", Now: true, URL: at + "setup"}}
+		}
+	}
 	return row, nil
 }
 

@@ -546,17 +546,24 @@ func (p *pages) saveSetup(v *setupVisit) error {
 	if isZones && v.r.PostForm.Get("draw") == "part" {
 		return v.show(http.StatusOK, drawnPart(v.zonesDrawn(*zones, wrong)))
 	}
+	reckon := isZones && v.r.PostForm.Get("draw") != "" // and nothing is saved
 	entry, more := v.entry(of)
 	for name, say := range more {
-		wrong[name] = say
+		if !reckon {
+			wrong[name] = say
+		}
 	}
-	if len(wrong) > 0 {
+	if len(wrong) > 0 || reckon {
 		form, err := v.setupForm(k, of, nil, wrong)
 		if err != nil {
 			return err
 		}
 		if isZones {
-			return v.showZones(http.StatusUnprocessableEntity, form, *zones)
+			status := http.StatusUnprocessableEntity
+			if len(wrong) == 0 {
+				status = http.StatusOK
+			}
+			return v.showZones(status, form, *zones)
 		}
 		return v.showForm(http.StatusUnprocessableEntity, form)
 	}

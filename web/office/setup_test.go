@@ -131,6 +131,7 @@ func TestReadyForAFirstDay(t *testing.T) {
 	d.page("/jobs/new", "Time zone")
 	at := d.newJob()
 	d.page(at, "2 things are missing", "There is no foreman", "no roof plan")
+	d.page("/", "2 things are missing for a first day", `href="`+at+`"`)
 	d.saved(at+"/person", "name", "Ada Example", "role", "foreman", "day", "2026-10-05")
 	d.page(at, "One thing is missing", "Ada Example")
 	d.page(at+"/person?like="+d.root(at, "person"), `value="Ada Example"`)
@@ -195,6 +196,8 @@ func TestPlansThatDoNotFit(t *testing.T) {
 		{"Panel 1 reaches 3 ft past the north side", []string{"row 1 length", "64 ft 6 in"}},
 		{"Panel 3 reaches", []string{"row 1 last", "35"}},
 		{"Panel 3 reaches 10 ft by 22 ft into the corner that is missing", []string{"shape", "l", "corner", "north-east", "less wide", "10", "less deep", "22"}},
+		{"Say which shape the roof has", []string{"shape", "hexagon"}},
+		{"Say which corner is missing", []string{"shape", "l", "corner", "middle", "less wide", "10", "less deep", "10"}},
 		{"Say what stands at this side", []string{"west", "hedge"}},
 		{"north_20turn-up-error", []string{"north turn-up", "a bit"}},
 		{"row_201_20west-error", []string{"row 1 west", "somewhere"}},

@@ -95,6 +95,7 @@ func (v *setupVisit) zonesDrawn(z daylog.BallastZones, wrong map[string]string) 
 
 func (v *setupVisit) showZones(status int, form web.Form, z daylog.BallastZones) error {
 	form.Heading.Lead = engineer
+	form.Preview = web.Hidden{Name: "draw", Value: "Reckon it"}
 	wrong := map[string]string{} // said in the form
 	return v.show(status, PlannerPage(PlannerView{Frame: v.frame(form.Heading.Title), Form: form, Drawn: v.zonesDrawn(z, wrong),
 		More: []web.Action{{Label: "Take the rates of a published system", URL: v.url("/ballast")}, {Label: "Approve a stone or paver", URL: v.url("/approved")}}}))

@@ -214,6 +214,11 @@ func TestBallastOfASystem(t *testing.T) {
 	if strings.Contains(w.Body.String(), "<html") {
 		t.Error("more than the part is answered")
 	}
+	w = d.send("POST", at+"/zones", append(typed, "draw", "on")...)
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "zones are 11 ft wide") || !strings.Contains(w.Body.String(), `value="2.5"`) {
+		t.Errorf("reckoned by the button: %d\n%s", w.Code, w.Body)
+	}
+	d.page(at+"/zones", `value="12"`)
 	d.saved(at+"/zones", "system", "2", "height", "30", "width", "12", "checked", "the invented standard, 2026", "day", "2026-10-05")
 	if w := d.send("GET", at); strings.Contains(w.Body.String(), "Say under Ballast zones") {
 		t.Error("checked, and still doubted")

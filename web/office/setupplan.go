@@ -174,7 +174,11 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 	var p roofplan.Plan
 	w, d := size("wide"), size("deep")
 	corners := []roofplan.Point{{}, {X: w}, {X: w, Y: d}, {Y: d}}
-	if t.Get("shape") == "l" {
+	switch t.Get("shape") {
+	case "rectangle":
+	default:
+		say("shape", "Say which shape the roof has.")
+	case "l":
 		a, b := size("less wide"), size("less deep")
 		if w > 0 && a >= w {
 			say("less wide", "This takes away the whole width of "+w.String()+". Make it less.")
@@ -189,8 +193,10 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 			corners = []roofplan.Point{{}, {X: w - a}, {X: w - a, Y: b}, {X: w, Y: b}, {X: w, Y: d}, {Y: d}}
 		case "south-west":
 			corners = []roofplan.Point{{X: a}, {X: w}, {X: w, Y: d}, {Y: d}, {Y: b}, {X: a, Y: b}}
-		default:
+		case "north-east":
 			corners = []roofplan.Point{{}, {X: w}, {X: w, Y: d - b}, {X: w - a, Y: d - b}, {X: w - a, Y: d}, {Y: d}}
+		default:
+			say("corner", "Say which corner is missing.")
 		}
 	}
 	p.Outline = corners
