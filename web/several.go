@@ -238,8 +238,9 @@ func (v *visit) planned(set string) []string {
 // several is the address of a set.
 func (v *visit) several(set string) string { return v.query("several/"+set, url.Values{}) }
 
-// mostSteps is more than any set holds.
-const mostSteps = 40
+// mostSteps is more than anybody ticks at once: what goes beyond is written on
+// forms of its own.
+const mostSteps = 60
 
 // severalForm makes the form of a set. The steps it shows come back with it:
 // what the day still lacks may have changed since.
@@ -255,6 +256,7 @@ func (v *visit) severalForm(typed url.Values) (*several, error) {
 		return nil, fs.ErrNotExist
 	}
 	planned := v.planned(set)
+	planned = planned[:min(len(planned), mostSteps)]
 	if typed != nil {
 		if len(typed["step"]) > mostSteps {
 			return nil, badRequest("The form did not arrive whole. Go back and save it again.")
@@ -262,12 +264,12 @@ func (v *visit) severalForm(typed url.Values) (*several, error) {
 		planned = typed["step"]
 	}
 	for i, step := range planned {
+		r.carry = append(r.carry, Hidden{"step", step}) // all of them: their fields go by number
 		kind, with, _ := strings.Cut(step, " ")
 		k, known := daylog.FindKind(kind)
 		if !known || !plainKind(k) {
 			continue
 		}
-		r.carry = append(r.carry, Hidden{"step", step})
 		sh := &sheet{kind: k, typed: typed, values: values{}, prefix: "s" + strconv.Itoa(i) + ".", title: k.Title, shared: true, did: kind == "start"}
 		given := map[string]json.RawMessage{}
 		if with != "" && !jsonInto(with, &given) {
