@@ -86,7 +86,8 @@ func (v *setupVisit) frame(title string) web.Frame {
 }
 
 // lines are all of a kind's entries, those that begin to hold first coming
-// first; an empty kind stands for all of the set-up.
+// first, and of one day those that knew less: the last counts. An empty kind
+// stands for all of the set-up.
 func (v *setupVisit) lines(kind string) []*daylog.Line {
 	var all []*daylog.Line
 	for _, d := range v.job.Days {
@@ -96,6 +97,7 @@ func (v *setupVisit) lines(kind string) []*daylog.Line {
 			}
 		}
 	}
+	slices.SortStableFunc(all, func(a, b *daylog.Line) int { return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Tick, b.Tick)) })
 	return all
 }
 

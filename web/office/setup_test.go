@@ -335,6 +335,12 @@ func TestSetupCorrected(t *testing.T) {
 	d.refused(correct, []string{"Say why"}, "person", "ada", "name", "Ada Example", "role", "foreman")
 	d.saved(correct, "person", "ada", "name", "Ada Example", "role", "foreman", "why", "spelled wrong")
 	d.page(at, "Person: Ada Example", "corrected", "spelled wrong", "<s>Person: Ada Exampel, ")
+	// What was corrected last counts, though another line came in between.
+	d.now = d.now.Add(time.Hour)
+	d.saved(at+"/person", "person", "ada", "name", "Ada Example", "role", "crew", "day", "2026-10-05")
+	d.page(at, `<span class="next">crew</span>`)
+	d.saved(correct, "person", "ada", "name", "Ada Example", "role", "manager", "why", "it was the first line")
+	d.page(at, `<span class="next">manager</span>`)
 }
 
 func TestSetupCopied(t *testing.T) {
