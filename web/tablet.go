@@ -91,7 +91,7 @@ func (s *site) tablet(w http.ResponseWriter, r *http.Request) {
 func (s *site) showTablet(w http.ResponseWriter, r *http.Request, status int, said, wrong string) {
 	view := TabletView{
 		Frame: Frame{Title: "This tablet", Job: "This tablet", JobURL: "/tablet", Aboard: true},
-		Said:  said, Wrong: wrong, Code: r.PostForm.Get("code"),
+		Said:  said, Wrong: wrong, Code: r.PostForm.Get("code") + r.URL.Query().Get("code"),
 	}
 	a, err := s.Tablet.Aboard(r.Context())
 	if err != nil {

@@ -206,6 +206,7 @@ var table = map[string]row{
 	"POST /tablets/aside":                  {may: keeps},
 	"POST /tablets/seen":                   {may: keeps},
 	"POST /tablet/enrol":                   {everybody: true}, // by code; see TestEnrol
+	"GET /tablet":                          {everybody: true},
 	"GET /verify":                          {everybody: true}, // by a printed code
 	"GET /verify/how":                      {everybody: true},
 	"GET /record":                          {may: keeps},

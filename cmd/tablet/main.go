@@ -246,8 +246,7 @@ func (t *tablet) handOver(ctx context.Context, w io.Writer) error {
 }
 
 // enrol shows the office a code: POST /tablet/enrol there, with code and device
-// as a form's fields, answered with 200 and name, key and jobs as JSON, or with
-// 4xx and a sentence.
+// as a form's fields, answered in JSON with name, key and jobs, or with error.
 func (t *tablet) enrol(ctx context.Context, code string) (string, error) {
 	form := url.Values{"code": {code}, "device": {t.log.Device()}}
 	at := js.Global().Get("location").Get("origin").String() + "/tablet/enrol"
@@ -267,16 +266,15 @@ func (t *tablet) enrol(ctx context.Context, code string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	kind := answer.Header.Get("Content-Type")
-	if answer.StatusCode >= 400 && answer.StatusCode < 500 && strings.HasPrefix(kind, "text/plain") {
-		return "", web.EnrolRefused(strings.TrimSpace(string(body)))
-	}
 	var got struct {
-		Name, Key string
-		Jobs      []string
+		Name, Key, Error string
+		Jobs             []string
 	}
-	if answer.StatusCode != http.StatusOK || !strings.HasPrefix(kind, "application/json") || json.Unmarshal(body, &got) != nil || got.Key == "" {
-		return "", fmt.Errorf("enrol: status %d, %s", answer.StatusCode, kind)
+	switch err := json.Unmarshal(body, &got); {
+	case err == nil && got.Error != "":
+		return "", web.EnrolRefused(got.Error)
+	case err != nil || answer.StatusCode != http.StatusOK || got.Key == "":
+		return "", fmt.Errorf("enrol: no answer of the office, status %d", answer.StatusCode)
 	}
 	if err := t.keep(ctx, func(k *kept) { k.Name, k.Key = got.Name, got.Key }); err != nil {
 		return "", err

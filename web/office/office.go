@@ -48,7 +48,7 @@ type pages struct {
 // Open are the paths of pages for people who are not signed in, as
 // signin.Accounts.Guard takes them.
 func Open() []string {
-	return []string{"/sign-in", "/first", "/invite/", "/verify", "/verify/how", "/tablet/enrol"}
+	return []string{"/sign-in", "/first", "/invite/", "/verify", "/verify/how", "/tablet", "/tablet/enrol"}
 }
 
 // Routes adds the office's pages to a site.

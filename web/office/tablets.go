@@ -62,6 +62,7 @@ func (p *pages) tabletRoutes(r chi.Router) {
 	r.Post("/tablets/parked", p.keeper(p.releaseParked))
 	r.Post("/tablets/aside", p.keeper(p.tryAside))
 	r.Post("/tablets/seen", p.keeper(p.putAway))
+	r.Get("/tablet", p.newTabletPage)
 	r.Post("/tablet/enrol", p.enrolTablet)
 }
 
