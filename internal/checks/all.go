@@ -4,6 +4,8 @@ package checks
 func All() []*Check { return all }
 
 var all = []*Check{
+	fallUnset,
+	weatherStop,
 	panelLoose,
 	gustUnroll,
 	gustWork,

@@ -2,6 +2,7 @@ package daylog
 
 import (
 	"slices"
+	"time"
 
 	"duskline/internal/roofplan"
 )
@@ -12,7 +13,8 @@ type WeatherStop struct {
 	Began When
 	Ended When // zero: it goes on
 	Entry string
-	End   string // the entry that ends it
+	End   string    // the entry that ends it
+	Heard time.Time // thunder, for the last time; zero: not said
 }
 
 // StopBegins says that the weather stops the work.
@@ -37,14 +39,36 @@ func (b *StopBegins) apply(d *Day, l *Line) {
 	d.Stops = append(d.Stops, WeatherStop{With: b.With, Began: l.Began(), Entry: l.Root})
 }
 
+// Thunder is when thunder was last heard, as far as the day knows: what its
+// end says, or when thunder last began.
+func (s *WeatherStop) Thunder(d *Day) When {
+	last := s.Began
+	for i := range d.Stops {
+		if o := &d.Stops[i]; o.With == "thunder" && o.Began.At.After(last.At) && (s.Ended.IsZero() || !o.Began.At.After(s.Ended.At)) {
+			last = o.Began
+		}
+	}
+	if s.Heard.After(last.At) {
+		last = When{At: s.Heard, About: s.Ended.About}
+	}
+	return last
+}
+
 // StopEnds says that work goes on.
-type StopEnds struct{}
+type StopEnds struct {
+	Thunder time.Time `json:"thunder,omitzero"` // last heard
+}
 
 var resumeKind = Kind{
 	Name: "resume", Title: "Weather stop ends", Group: Beginning, Writes: Crew, Live: true,
-	Script: []string{"weather stop ends"},
+	Script: []string{"weather stop ends; last thunder {thunder:clock}"},
 	New:    func() Body { return new(StopEnds) },
-	Fields: func(d *Day) []Field { return []Field{} },
+	Fields: func(d *Day) []Field {
+		if stop, on := d.Stopped(); on && stop.With == "thunder" {
+			return []Field{{Name: "thunder", Label: "Last thunder heard", Type: Clock}}
+		}
+		return []Field{}
+	},
 	Check: func(d *Day, b Body) []Problem {
 		if _, on := d.Stopped(); !on {
 			return []Problem{{Says: "No weather stop is noted as begun. When did it begin?"}}
@@ -57,10 +81,10 @@ var resumeKind = Kind{
 func (*StopEnds) kind() *Kind { return &resumeKind }
 
 // It ends every stop that is on: rain and thunder may have come one by one.
-func (*StopEnds) apply(d *Day, l *Line) {
+func (b *StopEnds) apply(d *Day, l *Line) {
 	for i := range d.Stops {
 		if s := &d.Stops[i]; s.Ended.IsZero() {
-			s.Ended, s.End = l.Began(), l.Root
+			s.Ended, s.End, s.Heard = l.Began(), l.Root, b.Thunder
 		}
 	}
 }

@@ -187,6 +187,13 @@ func (m *maker) day(date daylog.Date) {
 		m.tablet = tablet
 		if i == 0 {
 			m.tap(m.at(6, 30), &daylog.Start{Leaving: leaving, Packup: 20, Forecast: "dry", Decided: people[0], Crew: people})
+			m.tap(m.at(6, 32), &daylog.FallProtection{Means: []string{"guardrail"}, Holes: true, Extinguisher: true, Competent: people[:1]})
+			m.tap(m.at(6, 34), &daylog.SealCheck{Dry: true, Drains: true})
+			if m.next == 0 {
+				for _, material := range []string{"tape", "primer", "adhesive", "sealant"} {
+					m.tap(m.at(6, 36), &daylog.LotOpened{Material: material, Lot: "I-1", Until: "2099-12-31"})
+				}
+			}
 		}
 		m.weather(m.at(6, 40+i), 55)
 		m.weather(m.at(12, 40+i), 68)
@@ -202,6 +209,10 @@ func (m *maker) day(date daylog.Date) {
 	}
 	m.tablet = tablets[0]
 	m.later(m.quit.Add(-time.Hour), m.quit.Add(-20*time.Minute), &daylog.TempBallast{Strips: laid[len(laid)-1:]})
+	m.later(m.quit.Add(-time.Hour), m.quit.Add(-10*time.Minute), &daylog.NightSeal{Panels: laid, Tops: true, Material: "sealant", Way: true})
+	m.later(m.quit.Add(-2*time.Minute), time.Time{}, &daylog.DrainsClear{})
+	m.later(m.quit.Add(-time.Minute), time.Time{}, &daylog.Equipment{Items: []string{"buggy"}, Hours: 4})
+	m.later(m.quit.Add(-time.Minute), time.Time{}, &daylog.NoneToday{Sections: []string{"deliveries"}})
 	if len(m.back) > 0 {
 		m.later(m.quit.Add(-time.Minute), time.Time{}, &daylog.BackClosed{Places: m.back})
 		m.back = nil
