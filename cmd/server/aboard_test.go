@@ -30,6 +30,14 @@ standing panels 1 and 2, strip of 4 ft on 2, weighted
 
 day 2026-10-06
 07:00 start
+07:00 fall protection guardrail, holes covered, competent person ada
+07:00 seal check, dry, drains clear
+07:00 lot of tape T-1
+  07:00 lot of primer P-1
+  07:00 lot of adhesive A-1
+  07:00 lot of sealant S-1
+07:00 weather air 70, humidity 40, sheet 85
+10:30 weather air 72, humidity 40, sheet 95
 `
 
 // roofEdge is a tablet with the job on board, and the office it came from.

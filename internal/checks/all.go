@@ -6,10 +6,12 @@ func All() []*Check { return all }
 var all = []*Check{
 	fallUnset,
 	weatherStop,
+	sealChecked,
 	panelLoose,
 	gustUnroll,
 	gustWork,
 	lotExpired,
+	lotUnknown,
 	lapNarrow,
 	relaxShort,
 	relaxCold,

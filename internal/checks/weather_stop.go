@@ -101,11 +101,11 @@ func (s *Situation) workedInStop(stop *daylog.WeatherStop) (*daylog.Act, verdict
 	return first, v
 }
 
-// working tells kinds of work from making safe, closing what lies open and
-// looking.
+// working tells kinds of work from making safe and looking. A run that is
+// closed while rain begins is made safe by it; prime-wet asks about it.
 func working(kind string) bool {
 	switch kind {
-	case "panel", "moved", "cut", "insulation", "tearoff", "cutoff", "priming", "test", "tape", "closed", "covers", "treatment",
+	case "panel", "moved", "cut", "insulation", "tearoff", "cutoff", "priming", "test", "tape", "covers", "treatment",
 		"edge", "broomoff", "mat", "lane", "stone", "backclosed":
 		return true
 	}
