@@ -78,6 +78,7 @@ func midMorning(t testing.TB) *tried {
 	s := newSite(t)
 	s.write(&daylog.Person{Person: "bo", Name: "Bo Invented", Role: "crew", Trade: "roofer"})
 	s.fill("/job/hall/write/start", url.Values{"leaving": {"15:30"}})
+	s.morning()
 	s.at("08:00")
 	s.fill("/job/hall/write/panel", url.Values{"panel": {"3"}})
 	s.at("08:35")

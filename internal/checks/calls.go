@@ -59,3 +59,13 @@ func toolsDown(d *daylog.Day, zone *time.Location) time.Time {
 	}
 	return last.Add(-time.Duration(d.Packup) * time.Minute)
 }
+
+// evening is when the lines of the day's end begin to be written, half an hour
+// before tools down, or now if that is earlier. A tablet that was heard since
+// has said what it knows of the whole day.
+func (s *Situation) evening() time.Time {
+	if at := s.toolsDown().Add(-30 * time.Minute); s.At&ToolsDown != 0 && at.Before(s.Now) {
+		return at
+	}
+	return s.Now
+}

@@ -70,7 +70,7 @@ func runDrainBlocked(s *Situation, report func(Finding)) {
 	if len(seen) > 0 && len(unseen) == 0 {
 		return
 	}
-	if h, unsure := s.unheardAfter(s.Now); unsure {
+	if h, unsure := s.unheardAfter(s.evening()); unsure {
 		s.hold(h, "drains")
 		return
 	}

@@ -36,7 +36,7 @@ func runLotUnknown(s *Situation, report func(Finding)) {
 	if len(missing) == 0 {
 		return
 	}
-	if h, unsure := s.unheardAfter(s.Now); unsure {
+	if h, unsure := s.unheardAfter(s.evening()); unsure {
 		s.hold(h, "materials")
 		return
 	}

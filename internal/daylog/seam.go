@@ -290,6 +290,7 @@ func (b *HeldShort) apply(d *Day, l *Line) {
 	s.Held = subtract(all, []Part{b.Part})
 	if b.Sealed {
 		s.Temp = s.Held
+		s.Sealed = merge(append(s.Sealed[:len(s.Sealed):len(s.Sealed)], s.Held...))
 	}
 	d.act(l, b.Seam, b.Part)
 }
