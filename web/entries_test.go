@@ -79,7 +79,7 @@ func TestEntries(t *testing.T) {
 	for words, want := range map[string]string{
 		"Start":            "07:15 Start, leaving 15:30 Ada Invented Correct : Start, leaving 15:30 Strike : Start, leaving 15:30",
 		"Panel 3":          "08:00 Panel 3 in position, edges weighted",
-		"Weather: air":     "about 09:55 Weather: air 52 F Ada Invented written 10:40",
+		"Weather: air 52":  "about 09:55 Weather: air 52 F Ada Invented written 10:40",
 		"Note: dry":        "about 09:00 Note: dry Ada Invented written 10:40",
 		"1 vertical splic": "about 10:20 to 10:40 1 cover and 1 vertical",
 		"Set-up":           "07:15 Set-up Job: Invented hall Roof plan",

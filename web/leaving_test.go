@@ -113,7 +113,7 @@ func TestLeavingSaysWhatWasNotHeard(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.at("15:20")
-	if read := s.read("/job/hall/leaving"); !strings.Contains(read, "Nothing is said of what may be missing at panel 3: not heard since 10:12.") {
+	if read := s.read("/job/hall/leaving"); !strings.Contains(read, "Nothing is said of what may be missing at materials, panel 3, night seal, drains, the day's record: not heard since 10:12.") {
 		t.Error(read)
 	}
 }

@@ -55,7 +55,7 @@ var everyDay = []struct{ has, line string }{
 	{"lot of", "%s lot of primer P-1"},
 	{"lot of", "%s lot of adhesive A-1"},
 	{"lot of", "%s lot of sealant S-1"},
-	{"weather ", "%s weather air 70, humidity 40, sheet 95"},
+	{"weather air", "%s weather air 70, humidity 40, sheet 95"},
 	{"drains", "%s drains clear"},
 	{"crew hours", "%s crew hours 8, of ada"},
 	{"none today", "%s none today of deliveries, equipment and tests"},
@@ -63,19 +63,27 @@ var everyDay = []struct{ has, line string }{
 
 var (
 	starts  = regexp.MustCompile(`(?m)^(\d\d:\d\d) start\b`)
+	glued   = regexp.MustCompile(`^(?:about )?(\d\d):\d\d(?:-\d\d:\d\d)? (?:priming|tape laid|covers?) `)
 	inPlace = regexp.MustCompile(`^(\d\d:\d\d) panel (\w+) in position`)
 )
 
 // wholeDays adds to each day of an example what every day has and the text
-// does not say: a night seal of each sheet as it comes, and a signature before
+// does not say: a reading in each hour that wants one, a night seal of each sheet as it comes, and a signature before
 // the next day. read gives the line of the example for one of the result.
 func wholeDays(text string) (whole string, read []int) {
 	var out []string
 	add := func(no int, line string) { out, read = append(out, line), append(read, no) }
 	base, changes, _ := strings.Cut(text, "\nvariant ")
-	begun := false
+	begun, hour := false, "" // in which the weather was last read
 	for i, line := range strings.Split(base, "\n") {
 		no := i + 1
+		if m := glued.FindStringSubmatch(line); m != nil && !strings.Contains(base, "weather air") && m[1] != hour {
+			hour = m[1]
+			add(no, hour+":00 weather air 70, humidity 40, sheet 95")
+		}
+		if line == "next day" {
+			hour = ""
+		}
 		if line == "next day" && begun && !strings.Contains(base, " signed") {
 			add(no, "23:30 signed")
 		}

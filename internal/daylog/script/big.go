@@ -196,6 +196,7 @@ func (m *maker) day(date daylog.Date) {
 			}
 		}
 		m.weather(m.at(6, 40+i), 55)
+		m.weather(m.at(8+2*i, 30), 62) // a reading holds for two hours
 		m.weather(m.at(12, 40+i), 68)
 	}
 	var laid []string
