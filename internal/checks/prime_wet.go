@@ -4,108 +4,115 @@ import "duskline/internal/daylog"
 
 var primeWet = &Check{
 	ID:       "prime-wet",
-	Title:    "Rain on an open seam",
+	Title:    "Water on an open seam",
 	Why:      "Water on primer or tape stays in the seam: it never bonds there.",
-	Settle:   "Dry and clean it, prime and test again; wet tape is cut out, which makes a new end lap.",
+	Settle:   "Dry and clean it, prime and test again; wet tape is cut out, which makes a new end lap and cover.",
 	Source:   practice,
 	Severity: Stop,
 	When:     Live,
 	Run:      runPrimeWet,
 }
 
-// wet judges a stretch that was primed and not closed when rain or snow began.
-// What was primed again since is wet until a test passes.
-func (s *Situation) wet(st *daylog.Stretch) (verdict, *daylog.WeatherStop) {
-	for i := range s.Day.Stops {
-		stop := &s.Day.Stops[i]
-		first, ok := firstStep(st)
-		if stop.With != "rain" && stop.With != "snow" || !ok {
-			continue
-		}
-		if !first.At.Before(stop.Began.At) {
-			if before, again := s.primedAgain(st, stop); again {
-				return before, stop
-			}
-			continue
-		}
-		switch {
-		case !st.Closed.IsZero() && !st.Closed.At.After(stop.Began.At):
-			continue
-		case !st.Closed.IsZero() && !st.Closed.Earliest().After(stop.Began.Latest()),
-			!first.Latest().Before(stop.Began.Earliest()),
-			st.Closed.IsZero() && !certain(first.When, stop.Began):
-			return asked, stop
-		}
-		return broken, stop
+// wet judges a stretch that water came on before it was closed, by what
+// somebody saw or, at or under the dew point, by a reading.
+func (s *Situation) wet(st *daylog.Stretch) (verdict, *daylog.Wetness) {
+	w := st.Wet
+	if w == nil {
+		w = s.dewOn(st)
 	}
-	return kept, nil
+	first, ok := firstStep(st)
+	if w == nil || !ok {
+		return kept, nil
+	}
+	again := !st.Primed.IsZero() && !st.Primed.At.Before(w.At)
+	switch {
+	case !st.Closed.IsZero() && !st.Closed.At.After(w.At):
+		return kept, nil
+	case again && !w.Tape && st.Dried.At.Before(w.At),
+		!again && !st.Closed.IsZero() && !st.Closed.Earliest().After(w.Latest()),
+		!again && !first.Latest().Before(w.Earliest()),
+		!certain(first.When, w.When, st.Closed):
+		return asked, w
+	}
+	return broken, w
 }
 
-// primedAgain judges a stretch that was primed once more after rain began and
-// neither proved nor taped since.
-func (s *Situation) primedAgain(st *daylog.Stretch, stop *daylog.WeatherStop) (verdict, bool) {
-	if _, taped := tapedAt(st); taped { // without a test: flash-unproved
-		return kept, false
-	}
-	for _, t := range st.Tests {
-		if t.Pass {
-			return kept, false
-		}
-	}
-	line := s.line(st.Primer)
-	if line == nil {
-		return kept, false
-	}
-	open, closed := kept, kept
-	for _, a := range s.stands().acts[line.Body.(*daylog.Priming).Seam] {
-		if 2*a.Part.Overlap(st.Part) < st.Length() || !a.Began.At.Before(stop.Began.At) {
+// dewOn gives the dew or frost that a reading tells of while a stretch lay
+// primed and open.
+func (s *Situation) dewOn(st *daylog.Stretch) *daylog.Wetness {
+	first, ok := firstStep(st)
+	for i := range s.Day.Weather {
+		r := &s.Day.Weather[i]
+		if m, read := s.marginOf(r); !ok || !read || m > 0 || !r.At.After(first.At) || !st.Closed.IsZero() && !r.At.Before(st.Closed.At) {
 			continue
 		}
-		switch v := broken; a.Kind {
-		case "priming", "tape":
-			if !certain(a.Began, stop.Began) {
-				v = asked
-			}
-			open = max(open, v)
-		case "closed":
-			closed = broken
+		w := &daylog.Wetness{When: r.When, With: "dew", Tape: !st.Taped.IsZero() && st.Taped.At.Before(r.At), Entry: r.Entry}
+		if *r.Sheet <= 32 {
+			w.With = "frost"
 		}
+		return w
 	}
-	return open, open != kept && closed == kept
+	return nil
+}
+
+// stage tells what a wet stretch still wants: everything, its tape out, drying
+// or the test.
+func stage(st *daylog.Stretch, w *daylog.Wetness) string {
+	switch {
+	case st.Primed.At.Before(w.At):
+		return ""
+	case w.Tape:
+		return "tape"
+	case st.Dried.At.Before(w.At):
+		return "dry"
+	}
+	return "test"
 }
 
 func runPrimeWet(s *Situation, report func(Finding)) {
 	s.eachPart(func(st *daylog.Stretch) string {
-		if v, stop := s.wet(st); v != kept {
-			return stop.Entry
+		if v, w := s.wet(st); v != kept {
+			return w.Entry + " " + stage(st, w)
 		}
 		return ""
 	}, func(m *seam, st *daylog.Stretch, p daylog.Part) {
-		v, stop := s.wet(st)
+		v, w := s.wet(st)
 		if p.Length() < near {
 			return
 		}
 		first, _ := firstStep(st)
 		run := "run " + m.Name + ", " + feet(p)
+		on := map[string]any{"seam": m.Name, "from": p.From, "to": p.To}
 		f := Finding{
 			Key:    "prime-wet " + m.Name + " " + span(p),
 			Place:  run,
-			Says:   upper(run) + ": " + stop.With + " before it was closed",
-			Seen:   first.word + " " + s.when(first.When) + ", " + stop.With + " from " + s.when(stop.Began),
+			Says:   upper(run) + ": " + w.With + " before it was closed",
+			Seen:   first.word + " " + s.when(first.When) + ", " + w.With + " from " + s.when(w.When),
 			Limit:  "dry until closed",
-			Since:  stop.Began.At,
+			Since:  w.At,
 			Asks:   v == asked,
-			Entry:  []string{first.entry, stop.Entry},
-			Answer: Answer{Label: "Prime again", Kind: "priming", Fields: map[string]any{"seam": m.Name, "from": p.From, "to": p.To}},
+			Entry:  []string{first.entry, w.Entry},
+			Answer: Answer{Label: "Prime again", Kind: "priming", Fields: on},
 			places: []where{{name: m.Name, part: p}},
 		}
-		if !first.At.Before(stop.Began.At) {
-			f.Seen = stop.With + " from " + s.when(stop.Began) + ", primed again " + s.when(first.When) + ", no test passed since"
-			f.Answer = Answer{Label: "Test", Kind: "test", Fields: testFields(m.Name, p)}
-		}
-		if f.Asks {
-			f.Says = "Was " + run + " closed or covered when " + stop.With + " began?"
-			f.Settle = "Say when it was closed, or prime and test again."
+		switch stage(st, w) {
+		case "tape":
+			f.Says = upper(run) + ": primed again, and the tape that got wet from " + w.With + " is not cut out"
+			f.Settle = "Cut the wet tape out, dry, clean and prime again; the new tape makes an end lap and a cover."
+			f.Answer.Label, f.Answer.Kind = "Tape cut out", "cutout"
+		case "dry":
+			f.Says = "Was " + run + " dried and cleaned before it was primed again " + s.when(st.Primed) + "?"
+			f.Settle = "Say when it was dried and cleaned; if it was not, do so, prime and test again."
+			f.Answer.Label, f.Answer.Kind = "Dried", "dried"
+		case "test":
+			f.Says = upper(run) + ": primed again after " + w.With + " and not tested yet"
+			f.Settle = "Test it before tape goes down."
+			f.Answer.Label, f.Answer.Kind, f.Answer.Fields = "Test", "test", testFields(m.Name, p)
+		default:
+			if f.Asks {
+				f.Says = "Was " + run + " closed or covered when " + w.With + " began?"
+				f.Settle = "Say when it was closed, or prime and test again."
+			}
 		}
 		report(f)
 	})

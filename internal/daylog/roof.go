@@ -100,13 +100,43 @@ type Stretch struct {
 	Tests    []Test   `json:"tests,omitempty"` // since it was primed
 	Taped    When     `json:"taped,omitzero"`
 	Closed   When     `json:"closed,omitzero"`
-	Dried    When     `json:"dried,omitzero"`   // after it got wet
+	Dried    When     `json:"dried,omitzero"`   // and cleaned, after it got wet
+	Wet      *Wetness `json:"wet,omitempty"`    // while it was open; nil: dry, or made good since
 	Day      Date     `json:"day"`              // of its first step
 	Primer   string   `json:"primer,omitempty"` // ids of the entries that say so
 	Taper    string   `json:"taper,omitempty"`
 	Closer   string   `json:"closer,omitempty"`
 	Device   string   `json:"device,omitempty"`   // of the last step
 	Unrolled []string `json:"unrolled,omitempty"` // of broom, across, along: what was not done
+}
+
+// Wetness is water that came on a stretch before it was closed. It is made good
+// by drying and cleaning, priming and a test that passes; wet tape is cut out.
+type Wetness struct {
+	When
+	With  string `json:"with,omitempty"` // "rain", "snow", "dew", "frost"
+	Tape  bool   `json:"tape,omitempty"` // it lies there still, wet
+	Entry string `json:"entry,omitempty"`
+}
+
+// wet notes that water came on everything that lies open.
+func (r *Roof) wet(l *Line, with string) {
+	for i := range r.Seams {
+		s := &r.Seams[i]
+		for j := range s.Runs {
+			st := &s.Runs[j]
+			if st.Closed.IsZero() && st.Wet == nil && !(st.Primed.IsZero() && st.Taped.IsZero()) {
+				st.Wet = &Wetness{l.Began(), with, !st.Taped.IsZero(), l.Root}
+			}
+		}
+	}
+}
+
+// proved ends the wetness of a stretch that was dried and primed after it.
+func (st *Stretch) proved() {
+	if w := st.Wet; w != nil && !w.Tape && !st.Dried.At.Before(w.At) && !st.Primed.At.Before(st.Dried.At) {
+		st.Wet = nil
+	}
 }
 
 // Test is one finger test.

@@ -73,7 +73,7 @@ func (b *Priming) apply(d *Day, l *Line) {
 			return
 		}
 		// Primed again: what was proved or taped before is undone by it.
-		*st = Stretch{Part: st.Part, Day: d.Date, Primed: l.Began(), OneFace: b.OneFace, Primer: l.Root, Device: l.Device}
+		*st = Stretch{Part: st.Part, Day: d.Date, Primed: l.Began(), OneFace: b.OneFace, Primer: l.Root, Device: l.Device, Wet: st.Wet, Dried: st.Dried}
 	})
 	d.act(l, b.Seam, b.Part)
 }
@@ -119,6 +119,9 @@ func (b *FingerTest) apply(d *Day, l *Line) {
 	d.Roof.seam(b.Seam).over(b.Part, d.Date, false, func(st *Stretch) {
 		if st.Closed.IsZero() || st.Day == d.Date {
 			st.Tests = append(st.Tests, Test{l.Began(), b.Result == "pass", l.Root})
+			if b.Result == "pass" {
+				st.proved()
+			}
 			st.Device = l.Device
 		}
 	})

@@ -37,6 +37,9 @@ func (*StopBegins) kind() *Kind { return &stopKind }
 
 func (b *StopBegins) apply(d *Day, l *Line) {
 	d.Stops = append(d.Stops, WeatherStop{With: b.With, Began: l.Began(), Entry: l.Root})
+	if b.With == "rain" || b.With == "snow" {
+		d.Roof.wet(l, b.With)
+	}
 }
 
 // Thunder is when thunder was last heard, as far as the day knows: what its
@@ -175,7 +178,10 @@ func (*Dried) kind() *Kind { return &driedKind }
 func (b *Dried) apply(d *Day, l *Line) {
 	d.Roof.seam(b.Seam).over(b.Part, d.Date, false, func(st *Stretch) {
 		if st.Closed.IsZero() {
-			st.Dried, st.Device = l.Ended(), l.Device
+			st.Device = l.Device
+			if b.Cleaned {
+				st.Dried = l.Ended()
+			}
 		}
 	})
 	d.act(l, b.Seam, b.Part)
@@ -224,6 +230,11 @@ func (b *TapeCutOut) apply(d *Day, l *Line) {
 	s.Made = made
 	s.over(b.Part, d.Date, false, func(st *Stretch) {
 		st.Taped, st.Taper, st.Closed, st.Closer, st.Unrolled, st.Device = When{}, "", When{}, "", nil, l.Device
+		if st.Wet != nil && st.Wet.Tape {
+			dry := *st.Wet
+			dry.Tape = false
+			st.Wet = &dry
+		}
 	})
 	d.act(l, b.Seam, b.Part)
 }

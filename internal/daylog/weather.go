@@ -11,11 +11,13 @@ type WeatherReading struct {
 	Wind     *float64 `json:"wind,omitempty"`  // mph
 	Gust     *float64 `json:"gust,omitempty"`  // mph
 	Sky      string   `json:"sky,omitempty"`
+	Liquids  *float64 `json:"liquids,omitempty"` // F, primer, adhesive and sealant at use
+	On       string   `json:"on,omitempty"`      // the sheet: "dew", "frost"; "" dry, or not looked
 }
 
 var weatherKind = Kind{
 	Name: "weather", Title: "Weather", Group: Beginning, Writes: Crew,
-	Script: []string{"weather; air {air}; humidity {rh}; sheet {sheet}; wind {wind}; gusts/gust {gust}; sky {sky}"},
+	Script: []string{"weather; air {air}; humidity {rh}; sheet {sheet}; wind {wind}; gusts/gust {gust}; sky {sky}; liquids at {liquids}; on the sheet {on}"},
 	New:    func() Body { return new(WeatherReading) },
 	Fields: func(d *Day) []Field {
 		return []Field{
@@ -25,11 +27,13 @@ var weatherKind = Kind{
 			{Name: "wind", Label: "Wind", Type: Number, Unit: "mph", Min: 0, Max: 100},
 			{Name: "gust", Label: "Gusts", Type: Number, Unit: "mph", Min: 0, Max: 120},
 			{Name: "sky", Label: "Sky", Type: Text},
+			{Name: "liquids", Label: "Primer and sealant, at use", Type: Temp, Unit: "F", Min: 0, Max: 130},
+			{Name: "on", Label: "On the sheet", Type: Choice, Options: options("dew", "frost")},
 		}
 	},
 	Check: func(d *Day, b Body) []Problem {
 		w := b.(*WeatherReading)
-		if w.Air == nil && w.Humidity == nil && w.Sheet == nil && w.Wind == nil && w.Gust == nil && w.Sky == "" {
+		if w.Air == nil && w.Humidity == nil && w.Sheet == nil && w.Wind == nil && w.Gust == nil && w.Sky == "" && w.Liquids == nil && w.On == "" {
 			return []Problem{{Field: "air", Says: "Nothing was read. Enter at least one reading."}}
 		}
 		if w.Wind != nil && w.Gust != nil && *w.Gust < *w.Wind {
@@ -50,8 +54,12 @@ var weatherKind = Kind{
 		add(w.Sheet, "sheet %s F")
 		add(w.Wind, "wind %s mph")
 		add(w.Gust, "gusts %s mph")
+		add(w.Liquids, "liquids %s F")
 		if w.Sky != "" {
 			parts = append(parts, w.Sky)
+		}
+		if w.On != "" {
+			parts = append(parts, w.On+" on the sheet")
 		}
 		return List(parts)
 	},
@@ -61,4 +69,7 @@ func (*WeatherReading) kind() *Kind { return &weatherKind }
 
 func (b *WeatherReading) apply(d *Day, l *Line) {
 	d.Weather = append(d.Weather, WeatherLine{l.Began(), b, l.Root})
+	if b.On != "" {
+		d.Roof.wet(l, b.On)
+	}
 }
