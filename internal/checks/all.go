@@ -16,6 +16,7 @@ var all = []*Check{
 	relaxShort,
 	relaxCold,
 	coldDay,
+	liquidCold,
 	dewNear,
 	primeOneFace,
 	flashUnproved,

@@ -302,6 +302,7 @@ func variantsOf(t testing.TB, s *script.Script) []*script.Script {
 // Each limit's default, as the facts give it.
 func TestLimits(t *testing.T) {
 	want := map[string]string{
+		"liquid-cold.use_f":            "60 F",
 		"late-entry.after_h":           "12 h",
 		"fall-unset.line_ft":           "6 ft",
 		"fall-unset.buggy_ft":          "10 ft",

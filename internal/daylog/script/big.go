@@ -195,7 +195,7 @@ func (m *maker) day(date daylog.Date) {
 				}
 			}
 		}
-		m.weather(m.at(6, 40+i), 55)
+		m.weather(m.at(6, 40+i), 62)
 		m.weather(m.at(8+2*i, 30), 62) // a reading holds for two hours
 		m.weather(m.at(12, 40+i), 68)
 	}
@@ -228,7 +228,7 @@ func (m *maker) day(date daylog.Date) {
 		case 0:
 			m.later(at, time.Time{}, &daylog.Note{Text: remarks[m.random.IntN(len(remarks))]})
 		case 1:
-			m.weather(at, float64(50+m.random.IntN(25)))
+			m.weather(at, float64(60+m.random.IntN(15)))
 		case 2:
 			m.slip(at)
 		}
