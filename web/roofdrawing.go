@@ -136,11 +136,12 @@ func (dr *drawer) fit(corners []roofplan.Point) {
 	}
 	dr.scale = min((drawnWide-drawnLeft-drawnRight)/w, drawnHigh/h)
 	o := &dr.out
-	o.Mark = drawnMark
+	var widths []roofplan.Length // a narrow sheet at the end of a row makes nothing small
 	for _, p := range dr.layout.Panels {
-		o.Mark = min(o.Mark, float64(p.Width)*dr.scale*0.4)
+		widths = append(widths, min(p.Width, p.Length))
 	}
-	o.Mark = max(o.Mark, leastMark)
+	slices.Sort(widths)
+	o.Mark = max(leastMark, min(drawnMark, float64(widths[len(widths)/2])*dr.scale*0.4))
 	o.Width = dr.scale*w + drawnLeft + drawnRight
 	o.Height = dr.scale*h + drawnTop + drawnBottom
 	var points []string
