@@ -44,7 +44,7 @@ func runClosedOverOpen(s *Situation, report func(Finding)) {
 		b := buried{Place: p.Place, closed: p.Buried, entry: p.Burier}
 		switch {
 		case p.Rolled.IsZero() && p.Treated.IsZero():
-			b.lacks = "has no cover"
+			b.lacks = "is not set"
 		case p.Treated.IsZero():
 			b.lacks = "is not treated"
 		case s.unwalked(p.Place):
@@ -60,7 +60,7 @@ func runClosedOverOpen(s *Situation, report func(Finding)) {
 				continue
 			}
 			owed := slices.ContainsFunc(s.stands().dutiesOn[seamOf(p)], func(d duty) bool { return d.same(p) })
-			b := buried{Place: p, closed: l.Began(), entry: l.Root, lacks: "has no cover"}
+			b := buried{Place: p, closed: l.Began(), entry: l.Root, lacks: "is not set"}
 			if !owed {
 				if !s.unwalked(p) {
 					continue
@@ -122,7 +122,7 @@ func (s *Situation) sayBuried(seam string, all []buried) Finding {
 		f.Says = "Stone closed over the " + what + ": the first " + first.lacks
 	}
 	switch first.lacks {
-	case "has no cover":
+	case "is not set":
 		f.Answer.Label, f.Answer.Kind = "Covers done", "covers"
 	case "was not checked":
 		f.Answer = Answer{Label: "Walked", Kind: "check", Fields: map[string]any{"seams": []string{seam}}}
