@@ -103,7 +103,7 @@ func (v *visit) showTablets(done string) error {
 		})
 	}
 	for _, x := range aside {
-		n := TabletNews{Title: "An entry for " + v.title(x.Job), When: "from " + nameOf(x.Name, nil) + ", " + v.momentOf(x.Came), Says: "It is kept as it came, and the others go on. Why: " + x.Why + "."}
+		n := TabletNews{Title: "An entry for " + v.title(x.Job), When: "from " + nameOf(x.Name, nil) + ", " + v.momentOf(x.Came), Says: "It is kept as it came, and the others go on. Why: " + strings.TrimPrefix(x.Why, "receive for job "+x.Job+": ") + "."}
 		if x.Device != "" {
 			n.Title = fmt.Sprintf("Entry %d of %s for %s", x.Seq, nameOf(x.Device, names), v.title(x.Job))
 		}
