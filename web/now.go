@@ -250,6 +250,12 @@ func (v *visit) answer(a checks.Answer) Action {
 	switch {
 	case a.Of != "":
 		return v.crew(Action{Label: a.Label, URL: v.url("entry/"+url.PathEscape(a.Of)+"/correct") + v.dayQuery("?")})
+	case a.Kind == "sign": // after a look at what is open that day
+		to := v.url("leaving") + v.dayQuery("?")
+		if a.Day != "" {
+			to = v.url("leaving") + "?day=" + string(a.Day)
+		}
+		return v.crew(Action{Label: a.Label, URL: to})
 	case a.Kind == "closed": // asks what is missing before it, too
 		from, _ := asFloat(a.Fields["from"])
 		to, _ := asFloat(a.Fields["to"])

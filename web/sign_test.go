@@ -315,3 +315,21 @@ func TestCheckCodeAfterAFork(t *testing.T) {
 		}
 	}
 }
+
+// The next morning Now says that nobody signed, and leads to that day's Leaving.
+func TestUnsignedNextMorning(t *testing.T) {
+	s := midMorning(t)
+	s.at("07:10")
+	s.now = s.now.AddDate(0, 0, 1)
+	s.fill("/job/hall/write/start", url.Values{"leaving": {"15:30"}})
+	page := s.get("/job/hall/").Body.String()
+	if read := text(page); !strings.Contains(read, "Tue Oct 6 is not signed") {
+		t.Fatal(read)
+	}
+	if !strings.Contains(page, `href="/job/hall/leaving?day=2026-10-06"`) {
+		t.Error("no way to that day's Leaving")
+	}
+	if read := text(s.get("/job/hall/leaving?day=2026-10-06").Body.String()); !strings.Contains(read, "Then sign") {
+		t.Error(read)
+	}
+}

@@ -182,7 +182,8 @@ type Answer struct {
 	Fields map[string]any
 	Of     string // correct this line instead of writing a new one
 	// At is when it happened by what else is known; zero: now.
-	At time.Time
+	At  time.Time
+	Day daylog.Date // to be signed; "": this one
 }
 
 // Situation is all that rules see. Now and Zone come from outside, once.

@@ -34,7 +34,9 @@ func runUnsigned(s *Situation, report func(Finding)) {
 		if s.mayBeSigned(d.Date) {
 			continue
 		}
-		days = append(days, sayDate(d.Date))
+		if days = append(days, sayDate(d.Date)); len(days) == 1 {
+			f.Answer.Day = d.Date // the oldest first
+		}
 	}
 	if len(days) == 0 {
 		return

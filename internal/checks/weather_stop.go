@@ -90,7 +90,7 @@ func (s *Situation) workedInStop(stop *daylog.WeatherStop) (*daylog.Act, verdict
 		}
 		here := broken
 		if a.Began.Earliest().Before(stop.Began.Latest()) && !certain(a.Began, stop.Began) ||
-			!stop.Ended.IsZero() && a.Began.Latest().After(stop.Ended.Earliest()) ||
+			!stop.Ended.IsZero() && !a.Began.Latest().Before(stop.Ended.Earliest()) ||
 			stop.Ended.IsZero() && a.Began.About > 0 { // the end may not be written yet
 			here = asked
 		}
