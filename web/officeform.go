@@ -13,6 +13,9 @@ import (
 // yet, they show the body; a nil body, the kind's defaults.
 func KindFields(k *daylog.Kind, d *daylog.Day, b daylog.Body, typed url.Values, wrong map[string]string) ([]Field, error) {
 	v := &visit{site: new(site), day: d, zone: time.UTC}
+	if zone, err := time.LoadLocation(d.Setup.Zone); err == nil {
+		v.zone = zone
+	}
 	sh := &sheet{kind: k, typed: typed, values: values{}, wrong: wrong}
 	if b != nil {
 		known, err := valuesOf(b)

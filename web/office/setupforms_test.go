@@ -259,3 +259,15 @@ func TestHoursShown(t *testing.T) {
 	d.saved(at+"/dayoff", "date", "2026-10-05", "gone", "on", "day", "2026-10-05")
 	d.page("/", "not started today")
 }
+
+// Times on a form of the office are the roof's.
+func TestFormsShowTheRoofsTime(t *testing.T) {
+	d := newDesk(t)
+	at := d.newJob()
+	d.saved(at+"/plan", planned()...)
+	e := daylog.Entry{ID: "ffffffffffffffff", Day: "2026-10-05", At: d.now, Made: d.now, Body: &daylog.PanelPositioned{Panel: "1"}}
+	if _, err := d.log.Write(t.Context(), strings.Split(at, "/")[2], e); err != nil {
+		t.Fatal(err)
+	}
+	d.page(at+"/penetration", "in position 10:00") // 15:00 UTC in Chicago
+}
