@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"net/http"
 	"net/url"
 	"slices"
@@ -162,7 +161,11 @@ func (v *visit) leaves(calls checks.LastCalls) []Fact {
 		}
 		all = append(all, Fact{"Off the roof " + v.clock(t), who})
 	}
-	slices.SortFunc(all, func(a, b Fact) int { return cmp.Compare(a.Term, b.Term) })
+	for i := range all { // few: a sort of their own would be 5 KB of the program
+		for j := i; j > 0 && all[j].Term < all[j-1].Term; j-- {
+			all[j], all[j-1] = all[j-1], all[j]
+		}
+	}
 	return all
 }
 
