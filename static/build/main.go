@@ -118,7 +118,7 @@ func compile(source string) ([]byte, error) {
 		// What is inlined stands in the program once for each use. These are
 		// large and in no hurry; without inlining at all the program would be
 		// smaller still, but fold a job half as fast.
-		"-gcflags", "duskline/web=-l", "-gcflags", "fmt=-l", "-gcflags", "time=-l",
+		"-gcflags", "duskline/web=-l", "-gcflags", "duskline/internal/checks=-l", "-gcflags", "fmt=-l", "-gcflags", "time=-l",
 		"-o", to, source)
 	cmd.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm")
 	cmd.Stdout, cmd.Stderr = os.Stderr, os.Stderr
