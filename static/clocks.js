@@ -45,6 +45,7 @@ function showWait(w, t) {
   if (over && !w.said) {
     w.said = true;
     put(document.querySelector("[data-say]"), w.row.dataset.said);
+    ring();
   }
 }
 
@@ -84,6 +85,58 @@ function show() {
   for (const w of waits) showWait(w, t);
   for (const figure of document.querySelectorAll(".day[data-start]")) showDay(figure, t);
   for (const e of document.querySelectorAll("[data-gone]")) e.hidden ||= t > Number(e.dataset.gone);
+}
+
+// The end of a wait is heard and felt where the browser lets a page: after the
+// first tap on it. A wait that ended while the tablet slept rings as it wakes.
+let sound;
+addEventListener("pointerdown", () => { sound ??= new AudioContext(); }, { once: true });
+
+function ring() {
+  if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.([300, 150, 300]);
+  if (sound?.state !== "running") return;
+  for (const after of [0, 0.45]) {
+    const tone = sound.createOscillator(), loud = sound.createGain();
+    const from = sound.currentTime + after;
+    tone.frequency.value = 880;
+    loud.gain.setValueAtTime(0.3, from);
+    loud.gain.linearRampToValueAtTime(0, from + 0.3);
+    tone.connect(loud).connect(sound.destination);
+    tone.start(from);
+    tone.stop(from + 0.3);
+  }
+}
+
+// The screen stays on by choice, on pages with running waits. The browser lets go
+// whenever the page is out of sight, so it is asked again.
+let lit = localStorage.lit === "yes";
+const list = document.querySelector(".clocks");
+if (list && navigator.wakeLock) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "button";
+  const words = document.createElement("b");
+  button.append(words);
+  const stay = async () => {
+    words.textContent = lit ? "The screen stays on" : "Keep the screen on";
+    button.setAttribute("aria-pressed", lit);
+    try {
+      if (lit && !stay.lock) {
+        stay.lock = await navigator.wakeLock.request("screen");
+        stay.lock.addEventListener("release", () => { stay.lock = null; });
+      } else if (!lit) {
+        await stay.lock?.release();
+      }
+    } catch { /* the battery is low: the browser says no */ }
+  };
+  button.onclick = () => {
+    lit = !lit;
+    localStorage.lit = lit ? "yes" : "no";
+    stay();
+  };
+  list.after(button);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) stay(); });
+  stay();
 }
 
 show();
