@@ -8,6 +8,7 @@ package static
 
 import (
 	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"embed"
 	"encoding/base64"
@@ -20,6 +21,7 @@ import (
 	"path"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/andybalholm/brotli"
 )
@@ -66,8 +68,9 @@ type Build struct {
 type file struct {
 	contentType string
 	hash        [sha256.Size]byte
-	plain       []byte // nil where only the compressed form is kept
-	compressed  []byte // brotli; nil where it would not be smaller
+	plain       []byte        // nil where only the compressed form is kept
+	compressed  []byte        // brotli; nil where it would not be smaller
+	zipped      func() []byte // gzip, for who does not take brotli; nil where compressed is
 }
 
 // New makes a build of the files in a folder such as [Files].
@@ -113,6 +116,7 @@ func New(folder fs.FS) (*Build, error) {
 	}
 	list := map[string]string{}
 	for address, f := range b.files {
+		f.zipped = sync.OnceValue(f.zip)
 		list[address] = "sha256-" + base64.StdEncoding.EncodeToString(f.hash[:])
 	}
 	head, err := json.Marshal(list) // in the order of the addresses
@@ -125,6 +129,7 @@ func New(folder fs.FS) (*Build, error) {
 		first := fmt.Appendf(nil, "\"use strict\";\nconst BUILD = {id: %q, files: %s};", b.id, head)
 		f := &file{contentType: kinds[".js"].contentType}
 		f.keep(bytes.Join([][]byte{first, glueScript, workerScript}, []byte("\n")), true)
+		f.zipped = sync.OnceValue(f.zip)
 		b.files["/"+worker] = f
 	}
 	return b, nil
@@ -144,6 +149,23 @@ func (f *file) keep(content []byte, compress bool) {
 	if small.Len() < len(content) {
 		f.compressed = small.Bytes()
 	}
+}
+
+// zip makes the gzip of a file that is worth compressing, when it is first asked
+// for: hardly a browser does.
+func (f *file) zip() []byte {
+	if f.compressed == nil {
+		return nil
+	}
+	var small bytes.Buffer
+	w := gzip.NewWriter(&small)
+	if f.plain != nil {
+		w.Write(f.plain) // a bytes.Buffer never refuses
+	} else if _, err := io.Copy(w, brotli.NewReader(bytes.NewReader(f.compressed))); err != nil {
+		return nil
+	}
+	w.Close()
+	return small.Bytes()
 }
 
 func hashOfPlain(compressed []byte) (sum [sha256.Size]byte, err error) {
@@ -177,10 +199,21 @@ func (b *Build) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "Files are only read.", http.StatusMethodNotAllowed)
 		return
 	}
-	compressed := f.compressed != nil && takesBrotli(r.Header.Get("Accept-Encoding"))
+	accept := r.Header.Get("Accept-Encoding")
+	var body []byte
+	encoding := ""
+	switch {
+	case f.compressed == nil:
+	case takes(accept, "br"):
+		body, encoding = f.compressed, "br"
+	case takes(accept, "gzip"):
+		if body = f.zipped(); body != nil {
+			encoding = "gzip"
+		}
+	}
 	tag := hex.EncodeToString(f.hash[:8])
-	if compressed {
-		tag += "-br"
+	if encoding != "" {
+		tag += "-" + encoding
 	}
 	tag = strconv.Quote(tag)
 
@@ -192,14 +225,18 @@ func (b *Build) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if f.compressed != nil {
 		h.Set("Vary", "Accept-Encoding")
 	}
+	if r.URL.Path == "/"+worker {
+		// A worker goes by the policy of its own script.
+		h.Set("Content-Security-Policy", workerPolicy)
+	}
 	if strings.Contains(r.Header.Get("If-None-Match"), tag) {
 		w.WriteHeader(http.StatusNotModified)
 		return
 	}
-	if compressed {
-		h.Set("Content-Encoding", "br")
-		h.Set("Content-Length", strconv.Itoa(len(f.compressed)))
-		w.Write(f.compressed)
+	if encoding != "" {
+		h.Set("Content-Encoding", encoding)
+		h.Set("Content-Length", strconv.Itoa(len(body)))
+		w.Write(body)
 		return
 	}
 	if f.plain != nil {
@@ -213,13 +250,17 @@ func (b *Build) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// takesBrotli reads the header Accept-Encoding.
-func takesBrotli(accept string) bool {
+// takes tells whether the header Accept-Encoding names an encoding.
+func takes(accept, encoding string) bool {
 	for choice := range strings.SplitSeq(accept, ",") {
 		name, weight, _ := strings.Cut(choice, ";")
-		if strings.TrimSpace(name) == "br" {
+		if strings.TrimSpace(name) == encoding {
 			return strings.TrimSpace(weight) != "q=0"
 		}
 	}
 	return false
 }
+
+// workerPolicy lets the worker compile the tablet's program and ask this server,
+// and nothing else.
+const workerPolicy = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; connect-src 'self'"

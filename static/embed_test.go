@@ -2,6 +2,7 @@ package static
 
 import (
 	"bytes"
+	"compress/gzip"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -57,8 +58,15 @@ func get(b *Build, method, address string, header ...string) *http.Response {
 func text(t *testing.T, answer *http.Response) string {
 	t.Helper()
 	var from io.Reader = answer.Body
-	if answer.Header.Get("Content-Encoding") == "br" {
+	switch answer.Header.Get("Content-Encoding") {
+	case "br":
 		from = brotli.NewReader(from)
+	case "gzip":
+		zip, err := gzip.NewReader(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		from = zip
 	}
 	b, err := io.ReadAll(from)
 	if err != nil {
@@ -78,8 +86,11 @@ func TestFilesCompressedAndNot(t *testing.T) {
 		for _, accept := range []string{"gzip, deflate, br, zstd", "gzip, br;q=0", ""} {
 			a := get(b, "GET", test.address, "Accept-Encoding", accept)
 			want := ""
-			if strings.HasSuffix(accept, "zstd") {
+			switch {
+			case strings.HasSuffix(accept, "zstd"):
 				want = test.encoding
+			case accept != "" && test.encoding != "":
+				want = "gzip"
 			}
 			if got := a.Header.Get("Content-Encoding"); got != want {
 				t.Errorf("%s for %q: encoding %q, want %q", test.address, accept, got, want)
@@ -118,6 +129,9 @@ func TestEveryByteChangesTheBuild(t *testing.T) {
 	script := text(t, get(whole, "GET", "/sw.js"))
 	if !strings.Contains(script, whole.ID()) {
 		t.Error("the worker's script does not name its build")
+	}
+	if policy := get(whole, "GET", "/sw.js").Header.Get("Content-Security-Policy"); !strings.Contains(policy, "'wasm-unsafe-eval'") || strings.Contains(policy, "unsafe-inline") {
+		t.Errorf("the worker's policy is %q", policy)
 	}
 	for name := range folder(t) {
 		changed := folder(t)

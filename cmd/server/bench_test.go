@@ -73,7 +73,8 @@ func BenchmarkNow(b *testing.B) {
 }
 
 // The same on a tablet in Chromium, by Navigation Timing from tap to loaded
-// page: with its program running, and with its worker stopped before each tap.
+// page: with its program running, with its worker stopped before each tap, and
+// with the browser killed and started again.
 func BenchmarkTabletNow(b *testing.B) {
 	log, path := bigOffice(b)
 	build, err := static.New(static.Files)
@@ -98,6 +99,10 @@ func BenchmarkTabletNow(b *testing.B) {
 	}{
 		{"warm", func() {}},
 		{"stopped", func() { chromium.StopWorkers(p) }},
+		{"restarted", func() {
+			chromium.Again()
+			p = chromium.Open(browser.Tablet)
+		}},
 	} {
 		b.Run(how.name, func(b *testing.B) {
 			var took, handler []float64

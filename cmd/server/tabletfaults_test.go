@@ -191,3 +191,89 @@ func TestTabletPage(t *testing.T) {
 		t.Errorf("after leaving off the job's page is answered here still (%d)", status)
 	}
 }
+
+// A browser killed right after it said saved has kept it; two windows of one
+// tablet never number alike.
+func TestBrowserFaults(t *testing.T) {
+	j := &journal{roofEdge: takeHallAboard(t)}
+	j.server.Stop()
+
+	j.typeNote("saved, then the battery was empty")
+	j.save("saved, then the battery was empty")
+	j.b.Kill()
+	j.b.Again()
+	j.page = j.b.Open(browser.Tablet)
+
+	other := &journal{roofEdge: &roofEdge{t: t, server: j.server, b: j.b, page: j.b.Open(browser.Tablet)}}
+	for i := range 3 {
+		one, two := fmt.Sprintf("first window, %d", i), fmt.Sprintf("second window, %d", i)
+		j.typeNote(one)
+		other.typeNote(two)
+		j.page.Tap("form.form .submit button.first")
+		other.page.Tap("form.form .submit button.first")
+		j.page.WaitText(".saved", "Saved")
+		other.page.WaitText(".saved", "Saved")
+		j.saved = append(j.saved, one, two)
+	}
+
+	j.server.Again()
+	j.send()
+	j.check(j.log)
+}
+
+// Two tablets correct the same line without signal. Once both have exchanged they
+// and the office show the same lines, and one of the corrections counts everywhere.
+func TestTwoTabletsCorrectOneLine(t *testing.T) {
+	j := &journal{roofEdge: takeHallAboard(t)}
+	j.typeNote("north drain slow")
+	j.save("north drain slow")
+	j.send()
+	second := &journal{roofEdge: &roofEdge{t: t, server: j.server, b: browser.Start(t)}}
+	second.page = second.b.Open(browser.Tablet)
+	second.page.Go(j.server.URL + "/job/hall/")
+	second.page.TapThrough("form[data-take-aboard] button")
+	second.page.WaitControlled()
+	second.page.WaitText("header .state", "Saved here")
+
+	j.server.Stop()
+	for text, tablet := range map[string]*journal{"north drain blocked": j, "north drain clear": second} {
+		tablet.page.Go(j.server.URL + "/job/hall/entries")
+		link := browser.Eval[string](tablet.page, `[...document.querySelectorAll("a[href*='/correct']")].filter((a) => a.closest("li, tr, article, section").innerText.includes("north drain")).pop().href`)
+		tablet.page.Go(link)
+		tablet.page.Fill(noteForm, text)
+		tablet.page.Fill("input[name=why]", "looked again")
+		tablet.page.TapThrough("form.form .submit button.first")
+	}
+	j.server.Again()
+	for _, tablet := range []*journal{j, second, j} {
+		tablet.send()
+	}
+	lines := func(tablet *journal) string {
+		tablet.page.Go(j.server.URL + "/job/hall/entries")
+		return tablet.page.Text("main")
+	}
+	mine, theirs := lines(j), lines(second)
+	if mine != theirs {
+		t.Errorf("one tablet shows\n%s\nthe other\n%s", mine, theirs)
+	}
+	if strings.Contains(mine, "north drain blocked") == strings.Contains(mine, "north drain clear") {
+		t.Errorf("not one of the two corrections counts:\n%s", mine)
+	}
+	held, err := j.log.Entries(context.Background(), "hall", j.today)
+	if err != nil {
+		t.Fatal(err)
+	}
+	corrections := 0
+	for _, e := range held {
+		if e.Of != "" {
+			corrections++
+		}
+	}
+	if corrections != 2 {
+		t.Errorf("the office holds %d corrections, want both", corrections)
+	}
+	j.page.Go(j.server.URL + "/tablet")
+	if page := j.page.Text("main"); strings.Contains(page, "Look into") {
+		t.Errorf("after the exchange something is wrong:\n%s", page)
+	}
+}
