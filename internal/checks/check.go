@@ -15,6 +15,7 @@ import (
 
 	"duskline/internal/daylog"
 	"duskline/internal/roofplan"
+	"duskline/internal/weather"
 )
 
 // Check is one rule. To add one, write its file and its testdata folder, and
@@ -201,6 +202,8 @@ type Situation struct {
 	clashed  *[]clash  // times that contradict each other
 	late     *[]late   // seams whose edges will not be treated in time
 	judged   *judged   // by Run
+	margins  []margin  // of the day's readings
+	daylight *weather.Sun
 }
 
 // Look makes the situation of a date. leavingOpen says that Leaving is being

@@ -119,7 +119,7 @@ const soonRead = 30 * time.Minute
 func (s *Situation) fresh(w daylog.When) bool {
 	for i := range s.Day.Weather {
 		r := &s.Day.Weather[i]
-		if _, ok := s.marginOf(r); ok && r.At.After(w.At) && r.At.Sub(w.At) <= soonRead {
+		if _, ok := s.marginOf(i); ok && r.At.After(w.At) && r.At.Sub(w.At) <= soonRead {
 			return true
 		}
 	}
@@ -168,24 +168,45 @@ func (s *Situation) warming(r *daylog.WeatherLine, at time.Time) bool {
 	return s.Clock(at) < "14:00"
 }
 
-// sun gives the day's sun at the job's place; false where that is not set.
+// sun gives the day's sun at the job's place, reckoned once; false where that is
+// not set.
 func (s *Situation) sun() (weather.Sun, bool) {
 	set := s.Day.Setup
-	noon, err := time.ParseInLocation("2006-01-02 15:04", string(s.Day.Date)+" 12:00", s.Zone)
-	if err != nil || set.Lat == 0 && set.Lon == 0 {
+	if set.Lat == 0 && set.Lon == 0 {
 		return weather.Sun{}, false
 	}
-	sun, err := weather.Place{Latitude: set.Lat, Longitude: set.Lon}.Sun(noon)
-	return sun, err == nil
+	if s.daylight == nil {
+		noon, err := time.ParseInLocation("2006-01-02 15:04", string(s.Day.Date)+" 12:00", s.Zone)
+		if err != nil {
+			return weather.Sun{}, false
+		}
+		sun, err := weather.Place{Latitude: set.Lat, Longitude: set.Lon}.Sun(noon)
+		if err != nil {
+			return weather.Sun{}, false
+		}
+		s.daylight = &sun
+	}
+	return *s.daylight, true
 }
 
-// marginOf gives by how much the sheet was above the dew point; false where it
-// was not read.
-func (s *Situation) marginOf(w *daylog.WeatherLine) (float64, bool) {
-	if w.Air == nil || w.Humidity == nil || w.Sheet == nil {
-		return 0, false
+// margin is by how much the sheet was above the dew point; not ok where it was
+// not read.
+type margin struct {
+	f  float64
+	ok bool
+}
+
+// marginOf gives the margin of the day's i-th reading, reckoned once.
+func (s *Situation) marginOf(i int) (float64, bool) {
+	if s.margins == nil {
+		s.margins = make([]margin, len(s.Day.Weather))
+		for i := range s.Day.Weather {
+			if w := &s.Day.Weather[i]; w.Air != nil && w.Humidity != nil && w.Sheet != nil {
+				s.margins[i].f, s.margins[i].ok = weather.Margin(*w.Sheet, *w.Air, *w.Humidity)
+			}
+		}
 	}
-	return weather.Margin(*w.Sheet, *w.Air, *w.Humidity)
+	return s.margins[i].f, s.margins[i].ok
 }
 
 // dew judges a moment of work by the newest reading before it. A reading is
@@ -213,7 +234,7 @@ func (s *Situation) reading(at time.Time, late float64) (r *daylog.WeatherLine, 
 	for i := range s.Day.Weather {
 		w := &s.Day.Weather[i]
 		taken := w.At.Add(time.Duration(late*float64(w.About)) * time.Minute)
-		if m, fine := s.marginOf(w); fine && !taken.After(at) && !taken.Before(read) {
+		if m, fine := s.marginOf(i); fine && !taken.After(at) && !taken.Before(read) {
 			r, margin, ok, read = w, m, true, taken
 		}
 	}

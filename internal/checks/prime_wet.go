@@ -43,7 +43,7 @@ func (s *Situation) dewOn(st *daylog.Stretch) *daylog.Wetness {
 	first, ok := firstStep(st)
 	for i := range s.Day.Weather {
 		r := &s.Day.Weather[i]
-		if m, read := s.marginOf(r); !ok || !read || m > 0 || !r.At.After(first.At) || !st.Closed.IsZero() && !r.At.Before(st.Closed.At) {
+		if m, read := s.marginOf(i); !ok || !read || m > 0 || !r.At.After(first.At) || !st.Closed.IsZero() && !r.At.Before(st.Closed.At) {
 			continue
 		}
 		w := &daylog.Wetness{When: r.When, With: "dew", Tape: !st.Taped.IsZero() && st.Taped.At.Before(r.At), Entry: r.Entry}
