@@ -319,12 +319,15 @@ const (
 
 // run makes a backup whenever the latest is older than every, until ctx ends.
 func (s schedule) run(ctx context.Context) {
+	// What a server that was killed had begun.
+	begun, _ := filepath.Glob(filepath.Join(s.to, backupBegins+"*.part*"))
+	for _, one := range begun {
+		os.RemoveAll(one)
+	}
 	for {
-		wait := s.every
+		var wait time.Duration
 		if last, err := s.last(); err == nil && !last.IsZero() {
 			wait = last.Add(s.every).Sub(s.now())
-		} else {
-			wait = 0
 		}
 		select {
 		case <-ctx.Done():

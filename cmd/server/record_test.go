@@ -180,7 +180,11 @@ func TestSchedule(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(to, "not a backup")); err != nil {
 		t.Error("something else was taken away")
 	}
-	// It comes when the last is old enough.
+	// It comes when the last is old enough; what was begun and not ended goes.
+	part := filepath.Join(to, "backup-20261005T160000Z.part1")
+	if err := os.Mkdir(part, 0o700); err != nil {
+		t.Fatal(err)
+	}
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan bool)
 	go func() { s.run(ctx); done <- true }()
@@ -192,6 +196,9 @@ func TestSchedule(t *testing.T) {
 	}
 	cancel()
 	<-done
+	if _, err := os.Stat(part); err == nil {
+		t.Error("what was begun is still there")
+	}
 	if last, err := s.last(); err != nil || !last.Equal(now) {
 		t.Errorf("the last is of %v: %v", last, err)
 	}

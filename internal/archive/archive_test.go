@@ -29,7 +29,6 @@ const hall = "hall"
 // what must stand beside them.
 type memory struct {
 	*store.Memory
-	job  string
 	raws [][]byte
 }
 
