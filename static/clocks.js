@@ -134,7 +134,7 @@ if (list && navigator.wakeLock) {
     localStorage.lit = lit ? "yes" : "no";
     stay();
   };
-  list.after(button);
+  (document.querySelector(".aboard") ?? list.parentElement).append(button);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) stay(); });
   stay();
 }
