@@ -64,10 +64,10 @@ func TestOwedAhead(t *testing.T) {
 		clock, words string
 		want         bool
 	}{
-		{"10:30", "Not secured: 5@", true},
-		{"10:41", "Not secured: 5@", false},
-		{"12:49", "Not secured: 6@", true},
-		{"13:10", "Not secured: 6@", false},
+		{"10:30", "Not secured: 5 ", true},
+		{"10:41", "Not secured: 5 ", false},
+		{"12:49", "Not secured: 6 ", true},
+		{"13:10", "Not secured: 6 ", false},
 		{"13:10", "Drains", false},
 		{"16:00", "Drains", true},
 		{"16:53", "Drains", false},

@@ -50,7 +50,7 @@ func runPerimeterOpen(s *Situation, report func(Finding)) {
 		f := Finding{
 			Key:    "perimeter-open " + p.Name,
 			Place:  "panel " + p.Name,
-			Says:   "Not secured: " + daylog.List(all),
+			Says:   "Not secured: " + daylog.SayNames(all),
 			Seen:   daylog.Count(len(all), "place", "places") + " not secured",
 			Limit:  "all secured",
 			Since:  s.toolsDown(),
@@ -69,7 +69,7 @@ func runPerimeterOpen(s *Situation, report func(Finding)) {
 				continue
 			}
 			f.Grade, f.Since, f.Entry = Notice, stone.Ended.At, []string{stone.Line.Root}
-			f.Says = "Stone came near what is not secured: " + daylog.List(all)
+			f.Says = "Stone came near what is not secured: " + daylog.SayNames(all)
 			f.Seen = "stone on panel " + p.Name + " " + s.when(stone.Ended)
 			f.Limit, f.Source = number(s.Limit(stoneFromEdge))+" ft", stoneFromEdge.Source
 		}

@@ -87,11 +87,11 @@ func checkPlaces(d *Day, places []Place) []Problem {
 func SayPlace(p Place) string {
 	switch {
 	case p.What == Splice:
-		return "vertical splice " + p.On
+		return "vertical splice " + SayName(p.On)
 	case p.At != 0:
-		return "cover " + p.On + " at " + p.At.String()
+		return "cover " + SayName(p.On) + " at " + p.At.String()
 	}
-	return "cover " + p.On
+	return "cover " + SayName(p.On)
 }
 
 // CountPlaces says how many covers and splices there are: "3 covers and 2
@@ -121,7 +121,7 @@ func sayPlaces(places []Place) string {
 	}
 	keys := make([]string, len(places))
 	for i, p := range places {
-		keys[i] = p.On
+		keys[i] = SayName(p.On)
 		if p.At != 0 {
 			keys[i] += " at " + p.At.String()
 		}

@@ -2,7 +2,6 @@ package daylog
 
 import (
 	"slices"
-	"strings"
 
 	"duskline/internal/roofplan"
 )
@@ -97,7 +96,7 @@ var edgeKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		e := b.(*EdgeWork)
-		return say(say("edge "+List(e.Edges)+" "+e.Done), long(e.Feet), after("with", e.With))
+		return say(say("edge "+SayNames(e.Edges)+" "+e.Done), long(e.Feet), after("with", e.With))
 	},
 	Places: func(b Body) []string { return b.(*EdgeWork).Edges },
 }
@@ -106,7 +105,7 @@ var edgeKind = Kind{
 func edgeOptions(names []string) []Option {
 	all := options(names...)
 	for i := range all {
-		all[i].Label = "Panel " + strings.Replace(names[i], "@", " ", 1)
+		all[i].Label = "Panel " + SayName(names[i])
 	}
 	return all
 }

@@ -57,7 +57,7 @@ var nightSealKind = Kind{
 	},
 	Say: func(_ *Day, b Body) string {
 		n := b.(*NightSeal)
-		return say("night seal", lead("leading edge of", n.Panels), when(n.Tops, "turn-up tops"), List(n.Edges), List(n.Details),
+		return say("night seal", lead("leading edge of", n.Panels), when(n.Tops, "turn-up tops"), SayNames(n.Edges), List(n.Details),
 			lead("seam", seamsOf(n.Seams)), long(n.Feet), after("with", n.Material), when(n.Way, "water has a way to a drain"))
 	},
 	Places: func(b Body) []string { return append(seamsOf(b.(*NightSeal).Seams), b.(*NightSeal).Panels...) },

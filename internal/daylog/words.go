@@ -16,6 +16,19 @@ func List(words []string) string {
 	return strings.Join(words, "")
 }
 
+// SayName gives the name of an edge, or of a seam's end, as one says it: 5@north
+// is 5 north.
+func SayName(name string) string { return strings.Replace(name, "@", " ", 1) }
+
+// SayNames lists names as one says them.
+func SayNames(names []string) string {
+	said := make([]string, len(names))
+	for i, name := range names {
+		said[i] = SayName(name)
+	}
+	return List(said)
+}
+
 // number prints a value without needless zeros, to three decimals at most.
 func number(v float64) string {
 	s := strconv.FormatFloat(v, 'f', 3, 64)

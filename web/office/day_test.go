@@ -61,7 +61,7 @@ var asked = []struct{ item, heading, words string }{
 	{"operating equipment with hours worked, idle or down for repair", "Equipment", "Crane 0 2"},
 	{"equipment hours worked", "Equipment", "Buggy 3"},
 	{"work performed, location", "Work by place", "09:10 Panel 2 in position, edges weighted Ada Invented"},
-	{"work performed, description and by whom", "Work by place", "10:45 to 11:00 3 covers (1|2 at 50 ft, 1|2@south and 1|2@north) rolled Cy Invented"},
+	{"work performed, description and by whom", "Work by place", "10:45 to 11:00 3 covers (1|2 at 50 ft, 1|2 south and 1|2 north) rolled Cy Invented"},
 	{"tests performed with results", "Seams and finger tests", "10:02 fail, strings; 10:10 pass"},
 	{"tests performed with results and references", "Other tests and checks", "Test square, panel 2 91 lb on 9 sq ft: 10.11 lb/sq ft"},
 	{"deficiencies noted, with corrective action", "Deficiencies and corrective action", "Repair: cut in the sheet panel 2, 30 ft this day put right this day 11:30, patched with a strip, rolled"},

@@ -226,7 +226,7 @@ func (r *record) quantities() Table {
 	add("Covers", spots(t.Covers), waits(t.Covers))
 	add("Vertical splices", spots(t.Splices), waits(t.Splices))
 	for _, e := range t.Edges {
-		add("Edges "+e.Done+", "+daylog.List(e.Edges), e.Feet.String(), "")
+		add("Edges "+e.Done+", "+daylog.SayNames(e.Edges), e.Feet.String(), "")
 	}
 	if len(t.Details) > 0 {
 		add("Details flashed, "+daylog.List(t.Details), daylog.Count(len(t.Details), "detail", "details"), "")
@@ -284,7 +284,7 @@ func (r *record) stone() Table {
 func places(all []daylog.Place) string {
 	words := make([]string, len(all))
 	for i, p := range all {
-		words[i] = p.On
+		words[i] = daylog.SayName(p.On)
 		if p.At != 0 {
 			words[i] += " at " + p.At.String()
 		}
