@@ -90,6 +90,14 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 	if err != nil {
 		return fmt.Errorf("HTTPS: %w", err)
 	}
+	// The program for tablets is unpacked while the database is opened.
+	var build *static.Build
+	unpacked := make(chan error, 1)
+	go func() {
+		var err error
+		build, err = static.New(static.Files)
+		unpacked <- err
+	}()
 	log, accounts, err := openFolder(ctx, sqlite.Open, *data, *proxied, logf)
 	if err != nil {
 		return err
@@ -105,8 +113,7 @@ func serve(ctx context.Context, args []string, out, logs io.Writer) error {
 		}
 		demo = demoSaid
 	}
-	build, err := static.New(static.Files)
-	if err != nil {
+	if err := <-unpacked; err != nil {
 		return err
 	}
 	if !build.HasProgram() {
