@@ -25,7 +25,7 @@ type row struct {
 // not exist; an import that is not in it is an arrow to be drawn first. The
 // commands also see daylog and store, whose types pass through their hands.
 var arrows = map[string]row{
-	"cmd/server":                         {"web web/office internal/archive internal/exchange internal/inbox internal/proof internal/signin internal/store/sqlite static internal/daylog/script internal/daylog internal/store", "github.com/go-chi/chi/v5"},
+	"cmd/server":                         {"web web/office internal/archive internal/exchange internal/inbox internal/proof internal/signin internal/store/sqlite static internal/daylog/script internal/daylog internal/store", "github.com/go-chi/chi/v5 golang.org/x/crypto/acme"},
 	"cmd/tablet":                         {"web internal/exchange internal/fetchevent internal/store/indexeddb internal/store internal/daylog", "github.com/go-chi/chi/v5"},
 	"web/office":                         {"web internal/archive internal/exchange internal/inbox internal/proof internal/signin internal/checks internal/forecast internal/weather internal/roofplan internal/store internal/daylog", "github.com/go-chi/chi/v5 github.com/a-h/templ rsc.io/qr"},
 	"web":                                {"internal/checks internal/forecast internal/weather internal/roofplan internal/store internal/daylog", "github.com/go-chi/chi/v5 github.com/a-h/templ"},
