@@ -85,7 +85,7 @@ pictures: tools
 
 # A thousand schedules of faults; make test goes through fifty.
 soak:
-	go test -count=1 -timeout 3h -run TestFaults -v ./internal/faultbench -args -runs 1000 | grep -v '^=== \|--- PASS'
+	go test -count=1 -timeout 3h -parallel 8 -run TestFaults -v ./internal/faultbench -args -runs 1000 | grep -v '^=== \|--- PASS'
 
 bench:
 	go test -run '^$$' -bench . ./...

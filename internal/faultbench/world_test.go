@@ -48,6 +48,7 @@ type tablet struct {
 	memory notes
 	link   *link
 	clock  time.Duration // how far its clock is off
+	knows  int           // how often the server had been put back when they last agreed
 	copies []string
 }
 
@@ -69,10 +70,12 @@ type world struct {
 	folder  string
 	server  *central
 	backups []string
-	tablets []*tablet
-	made    int // tablets, ever
-	written map[string][]daylog.Entry
-	poison  int
+	// restored is how often the server was put back to an earlier state.
+	restored int
+	tablets  []*tablet
+	made     int // tablets, ever
+	written  map[string][]daylog.Entry
+	poison   int
 
 	mu    sync.Mutex
 	saved map[daylog.Head]bool // a log said that it is kept
@@ -206,15 +209,19 @@ func (w *world) exchange(tab *tablet) (exchange.Report, error) {
 	ctx, cancel := context.WithTimeout(w.t.Context(), time.Minute)
 	defer cancel()
 	r, err := tab.client().Take(ctx, job, nil)
+	if err == nil {
+		tab.knows = w.restored
+	}
 	w.says(tab, r.State)
 	return r, err
 }
 
 // says notes what a tablet's page says of its state, whether the exchange went
-// well or not, and reports whether it calls everything sent.
-func (w *world) says(tab *tablet, s exchange.State) bool {
-	if s.Unsent > 0 || s.Success.IsZero() || s.Parked || len(s.Refused)+len(s.Shut) > 0 {
-		return false
+// well or not. A tablet that has not heard that the server was put back cannot
+// know what that lacks now.
+func (w *world) says(tab *tablet, s exchange.State) {
+	if tab.knows != w.restored || s.Unsent > 0 || s.Success.IsZero() || s.Parked || len(s.Refused)+len(s.Shut) > 0 {
+		return
 	}
 	held := w.hold(tab.log)
 	w.mu.Lock()
@@ -222,7 +229,6 @@ func (w *world) says(tab *tablet, s exchange.State) bool {
 	for hash := range held {
 		w.sent[hash] = true
 	}
-	return true
 }
 
 // hold gives what a log holds, by hash, and fails if something is there twice.
@@ -293,6 +299,7 @@ func (w *world) restore(renew bool) {
 	copyFile(w.t, backup, filepath.Join(w.server.folder, "log.db"))
 	log, err := sqlite.Open(w.t.Context(), filepath.Join(w.server.folder, "log.db"))
 	w.no(err)
+	w.restored++
 	there := w.hold(log)
 	w.forget(append(w.everywhere(), there)...)
 	// What the backup lacks has to be sent again, and until then it is only
