@@ -176,8 +176,6 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 	corners := []roofplan.Point{{}, {X: w}, {X: w, Y: d}, {Y: d}}
 	switch t.Get("shape") {
 	case "rectangle":
-	default:
-		say("shape", "Say which shape the roof has.")
 	case "l":
 		a, b := size("less wide"), size("less deep")
 		if w > 0 && a >= w {
@@ -198,6 +196,8 @@ func readPlan(t url.Values) (roofplan.Plan, *roofplan.Layout, map[string]string)
 		default:
 			say("corner", "Say which corner is missing.")
 		}
+	default:
+		say("shape", "Say which shape the roof has.")
 	}
 	p.Outline = corners
 	up := map[string]roofplan.Length{}
