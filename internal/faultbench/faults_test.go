@@ -24,7 +24,10 @@ func TestFaults(t *testing.T) {
 			seed := *first + uint64(n)
 			t.Run(fmt.Sprint(seed), func(t *testing.T) {
 				t.Parallel()
-				w := newWorld(t, seed)
+				w := newWorld(t, seed, 3)
+				for range 2 + w.random.IntN(2) {
+					w.add("", nil)
+				}
 				defer func() {
 					w.server.kill()
 					mu.Lock()

@@ -83,7 +83,9 @@ type world struct {
 	count map[string]int
 }
 
-func newWorld(t *testing.T, seed uint64) *world {
+// newWorld starts a server that holds the set-up of a made-up job, of whose days
+// nothing is written yet.
+func newWorld(t *testing.T, seed uint64, days int) *world {
 	w := &world{
 		t: t, random: rand.New(rand.NewPCG(seed, 7)), folder: t.TempDir(),
 		written: map[string][]daylog.Entry{}, saved: map[daylog.Head]bool{}, sent: map[daylog.Head]bool{}, count: map[string]int{},
@@ -91,15 +93,12 @@ func newWorld(t *testing.T, seed uint64) *world {
 	w.server = &central{folder: filepath.Join(w.folder, "server"), build: "s1"}
 	w.no(os.Mkdir(w.server.folder, 0o700))
 	w.no(w.server.start())
-	big, err := script.Big(3, 100, seed)
+	big, err := script.Big(days, 100, seed)
 	w.no(err)
 	for _, e := range big.Entries {
 		w.written[e.Device] = append(w.written[e.Device], e.Entry)
 	}
 	w.office(len(w.written[script.Office]))
-	for range 2 + w.random.IntN(2) {
-		w.add("", nil)
-	}
 	return w
 }
 
@@ -520,8 +519,8 @@ func (w *world) check() {
 	}
 }
 
-// comesTo is what the entries of a log come to: heads, folded roof and days,
-// and the warnings of each day. It fails if a chain has a gap.
+// comesTo is what the entries of a log come to: heads, folded roof and days, the
+// warnings of each day and its check codes. It fails if a chain has a gap.
 func (w *world) comesTo(log *sqlite.Log) string {
 	w.t.Helper()
 	entries, err := log.Entries(w.t.Context(), job, "")
@@ -552,7 +551,11 @@ func (w *world) comesTo(log *sqlite.Log) string {
 		fmt.Fprintln(&text, m.Day, m.Count, digest)
 		evening := time.Date(2026, 3, 6, 18, 0, 0, 0, zone)
 		for _, f := range checks.Run(checks.Look(folded, m.Day, evening, zone, "", true)) {
-			fmt.Fprintln(&text, " ", f.Key, f.Says)
+			fmt.Fprintln(&text, "  warns", f.Key, f.Says)
+		}
+		day := folded.On(m.Day)
+		for _, signature := range day.Signatures {
+			fmt.Fprintln(&text, "  signed, check code", daylog.CheckCode(job, day, signature, threads.Branches))
 		}
 	}
 	return text.String()
