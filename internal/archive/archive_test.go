@@ -3,14 +3,18 @@ package archive
 import (
 	"archive/zip"
 	"bytes"
+	"compress/flate"
+	"compress/gzip"
 	"context"
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -23,7 +27,10 @@ import (
 	"duskline/internal/store"
 )
 
-const hall = "hall"
+const (
+	hall      = "hall"
+	firstName = "entries/0001.ndjson"
+)
 
 // memory is a log that shows what it keeps. It knows from the entries alone
 // what must stand beside them.
@@ -269,11 +276,13 @@ func unpack(t testing.TB, file []byte) *unpacked {
 	return u
 }
 
+// pack leaves the files as they are: to squeeze them would take most of the
+// time of those who do it often.
 func (u *unpacked) pack() []byte {
 	var out bytes.Buffer
 	z := zip.NewWriter(&out)
 	for _, name := range u.names {
-		w, err := z.Create(name)
+		w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
 		if err == nil {
 			_, err = w.Write(u.files[name])
 		}
@@ -439,27 +448,24 @@ func TestRefused(t *testing.T) {
 		put()
 		return u.pack()
 	}
-	first := "entries/0001.ndjson"
-	bomb := change(func(u *unpacked, m *manifest) {
-		u.names = append(u.names, "bomb")
-		u.files["bomb"] = make([]byte, mostText+1)
-	})
 	for name, test := range map[string]struct {
 		file []byte
 		says string
 	}{
-		"nothing":         {nil, "neither"},
-		"text":            {[]byte("a letter to the office"), "neither"},
-		"another zip":     {change(func(u *unpacked, m *manifest) { u.names = u.names[:1] }), "neither"},
-		"another format":  {change(func(u *unpacked, m *manifest) { m.Format = "other" }), "neither"},
-		"a later version": {change(func(u *unpacked, m *manifest) { m.Version++ }), "version 2"},
-		"no job":          {change(func(u *unpacked, m *manifest) { m.Job = "" }), "of which job"},
-		"another job":     {change(func(u *unpacked, m *manifest) { m.Job = "annex" }), "does not begin"},
-		"cut":             {file[:len(file)-30], "not whole"},
-		"begun":           {file[:100], "not whole"},
-		"no stream":       {change(func(u *unpacked, m *manifest) { u.names = slices.Delete(u.names, 1, 2) }), "is missing"},
-		"something more":  {change(func(u *unpacked, m *manifest) { u.names = append(u.names, "more"); u.files["more"] = nil }), "not in its manifest"},
-		"bomb":            {bomb, "larger than"},
+		"nothing":              {nil, "neither"},
+		"text":                 {[]byte("a letter to the office"), "neither"},
+		"another zip":          {change(func(u *unpacked, m *manifest) { u.names = u.names[:1] }), "neither"},
+		"another format":       {change(func(u *unpacked, m *manifest) { m.Format = "other" }), "neither"},
+		"a later version":      {change(func(u *unpacked, m *manifest) { m.Version++ }), "version 2"},
+		"no job":               {change(func(u *unpacked, m *manifest) { m.Job = "" }), "of which job"},
+		"another job":          {change(func(u *unpacked, m *manifest) { m.Job = "annex" }), "does not begin"},
+		"cut":                  {file[:len(file)-30], "not whole"},
+		"begun":                {file[:100], "not whole"},
+		"no stream":            {change(func(u *unpacked, m *manifest) { u.names = slices.Delete(u.names, 1, 2) }), "is missing"},
+		"something more":       {change(func(u *unpacked, m *manifest) { u.names = append(u.names, "more"); u.files["more"] = nil }), "not in its manifest"},
+		"a bomb that says so":  {bomb(t, file, mostText+1), "larger than 512 MB"},
+		"a bomb that says not": {bomb(t, file, 10), "cannot be used: bomb"},
+		"a bomb to hand over":  {squeezed(t, 8<<20), "cannot be used"},
 		"another device": {change(func(u *unpacked, m *manifest) {
 			for i := range m.Streams {
 				if s := &m.Streams[i]; s.Stream == log.Device() {
@@ -467,9 +473,16 @@ func TestRefused(t *testing.T) {
 				}
 			}
 		}), "by another device"},
+		"one that need not wait": {change(func(u *unpacked, m *manifest) {
+			l := line{device: "theirs"}
+			text := append(l.next(t, "x", "2026-10-05", &daylog.Note{Text: "x"}), '\n')
+			u.files[waitingName] = append(u.files[waitingName], text...)
+			sum := sha256.Sum256(u.files[waitingName])
+			m.Waiting.Bytes, m.Waiting.SHA256 = int64(len(u.files[waitingName])), hex.EncodeToString(sum[:])
+		}), "and that is here"},
 		"a stream twice": {change(func(u *unpacked, m *manifest) { m.Streams = append(m.Streams, m.Streams[0]) }), "twice"},
 		"a long line": {change(func(u *unpacked, m *manifest) {
-			u.files[first] = append(bytes.Repeat([]byte{' '}, exchange.EntryBytes+10), u.files[first]...)
+			u.files[firstName] = append(bytes.Repeat([]byte{' '}, exchange.EntryBytes+10), u.files[firstName]...)
 		}), "longer than an entry may be"},
 		"gzip of nothing": {[]byte{0x1f, 0x8b, 8, 0, 0, 0}, "cannot be used"},
 	} {
@@ -484,41 +497,193 @@ func TestRefused(t *testing.T) {
 	}
 }
 
+// squeezed gives many spaces in few bytes, for a file that is handed over.
+func squeezed(t testing.TB, spaces int) []byte {
+	t.Helper()
+	var out bytes.Buffer
+	w := gzip.NewWriter(&out)
+	must[int](t)(w.Write(bytes.Repeat([]byte{' '}, spaces)))
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// bomb puts one file more into an archive: 8 MB in few bytes, which says that it
+// has another size.
+func bomb(t testing.TB, archived []byte, says uint64) []byte {
+	t.Helper()
+	u := unpack(t, archived)
+	m, put := u.manifest(t)
+	m.Others = append(m.Others, file{"bomb", int64(says), ""})
+	put()
+	var text, out bytes.Buffer
+	w := must[*flate.Writer](t)(flate.NewWriter(&text, flate.BestSpeed))
+	must[int](t)(w.Write(make([]byte, 8<<20)))
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	z := zip.NewWriter(&out)
+	for _, name := range u.names {
+		to := must[io.Writer](t)(z.Create(name))
+		must[int](t)(to.Write(u.files[name]))
+	}
+	to := must[io.Writer](t)(z.CreateRaw(&zip.FileHeader{Name: "bomb", Method: zip.Deflate, CompressedSize64: uint64(text.Len()), UncompressedSize64: says}))
+	must[int](t)(to.Write(text.Bytes()))
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// named is a log whose id is the same in every run.
+type named struct{ *memory }
+
+func (named) Device() string { return "office" }
+
+// small gives a log with few entries, the same in every run: a device that has
+// forked, one that signs for it and one that waits.
+func small(t testing.TB) named {
+	t.Helper()
+	log := named{opened(t)}
+	ctx := context.Background()
+	a, o, late := line{device: "tableta"}, line{device: "office"}, line{device: "late"}
+	note := &daylog.Note{Text: "invented"}
+	raws := [][]byte{a.next(t, "a1", "2026-10-05", note)}
+	b := a
+	raws = append(raws, a.next(t, "a2", "2026-10-05", note), a.next(t, "a3", "2026-10-06", note), b.next(t, "b2", "2026-10-05", note))
+	must[[]string](t)(log.Receive(ctx, hall, raws...))
+	heads := must[daylog.Heads](t)(log.Heads(ctx, hall))
+	must[[]string](t)(log.Receive(ctx, hall, o.next(t, "sign", "2026-10-05", &daylog.Sign{Statement: "true", Vector: heads})))
+	late.next(t, "lost", "2026-10-06", note)
+	must[[]string](t)(log.Receive(ctx, hall, late.next(t, "waits", "2026-10-06", note)))
+	return log
+}
+
+// handed gives lines as a file handed over, with the sums that its checks ask
+// for in the place of SUM.
+func handed(text []byte) []byte {
+	var out bytes.Buffer
+	w, _ := gzip.NewWriterLevel(&out, gzip.NoCompression)
+	sum := sha256.New()
+	for line := range bytes.Lines(text) {
+		line = bytes.ReplaceAll(line, []byte("SUM"), []byte(base64.RawURLEncoding.EncodeToString(sum.Sum(nil)[:16])))
+		sum.Write(line)
+		w.Write(line)
+	}
+	w.Close()
+	return out.Bytes()
+}
+
+// What FuzzImport changes.
+const (
+	wholeFile = iota
+	theManifest
+	theEntries // of the stream that nothing covers, with sums and heads that fit
+	theWaiting // with sums that fit
+	theText    // of a file handed over, with sums that fit
+	allParts
+)
+
 // FuzzImport: whatever comes, nothing panics, and what is refused leaves the
-// log as it was.
+// log as it was. What is taken is of the jobs that were asked about and takes
+// nothing away; what is taken of an archive fits.
 func FuzzImport(f *testing.F) {
-	log := opened(f)
-	invented(f, log)
-	file := written(f, log)
-	f.Add(file)
-	f.Add(file[:len(file)/2])
+	log := small(f)
+	file := written(f, log.memory)
+	f.Add(byte(wholeFile), file)
+	f.Add(byte(wholeFile), file[:len(file)/2])
 	var hand bytes.Buffer
-	if err := exchange.HandOver(context.Background(), &hand, log, "41", time.Now(), hall); err != nil {
+	if err := exchange.HandOver(context.Background(), &hand, log, "41", time.UnixMilli(0), hall); err != nil {
 		f.Fatal(err)
 	}
-	f.Add(hand.Bytes())
+	f.Add(byte(wholeFile), hand.Bytes())
+	f.Add(byte(wholeFile), squeezed(f, 1<<20))
+	f.Add(byte(wholeFile), bomb(f, file, 10))
+	text := must[[]byte](f)(io.ReadAll(must[*gzip.Reader](f)(gzip.NewReader(&hand))))
 	u := unpack(f, file)
-	f.Add(u.files[manifestName])
-	f.Add(u.files["entries/0001.ndjson"])
-	f.Fuzz(func(t *testing.T, b []byte) {
-		// As a whole file, and as the manifest or the entries of one.
-		files := [][]byte{b}
-		for _, name := range []string{manifestName, "entries/0001.ndjson"} {
-			u := unpack(t, file)
-			u.files[name] = b
-			if name != manifestName {
-				_, put := u.manifest(t)
-				put()
+	f.Add(byte(wholeFile), u.pack())
+	entries := u.files[firstName]
+	f.Add(byte(theManifest), u.files[manifestName])
+	f.Add(byte(theManifest), bytes.ReplaceAll(u.files[manifestName], []byte("tableta"), []byte("theirs")))
+	f.Add(byte(theManifest), bytes.ReplaceAll(u.files[manifestName], []byte(hall), []byte("annex")))
+	f.Add(byte(theEntries), entries)
+	f.Add(byte(theEntries), bytes.ReplaceAll(entries, []byte(hall), []byte("annex")))
+	f.Add(byte(theEntries), bytes.Repeat(entries, 2))
+	f.Add(byte(theEntries), bytes.ReplaceAll(entries, []byte(`"office"`), []byte(`"theirs"`)))
+	f.Add(byte(theWaiting), u.files[waitingName])
+	f.Add(byte(theWaiting), bytes.ReplaceAll(u.files[waitingName], []byte("late"), []byte("tableta")))
+	ending := bytes.LastIndex(text, []byte(`"sum":"`)) + len(`"sum":"`)
+	text = append(append(bytes.Clone(text[:ending]), "SUM"...), text[ending+22:]...)
+	f.Add(byte(theText), text)
+	f.Add(byte(theText), bytes.Replace(text, []byte(hall), []byte("annex"), 1))
+	f.Fuzz(func(t *testing.T, part byte, b []byte) {
+		one := b
+		u := &unpacked{u.names, maps.Clone(u.files)}
+		switch part % allParts {
+		case theManifest:
+			u.files[manifestName] = b
+			one = u.pack()
+		case theEntries:
+			m, put := u.manifest(t)
+			s := &m.Streams[0]
+			s.Last, s.Head = s.First-1, s.After
+			for line := range bytes.Lines(b) {
+				s.Last, s.Head = s.Last+1, s.Head.Next(bytes.TrimSuffix(line, []byte("\n")))
 			}
-			files = append(files, u.pack())
+			m.Entries = 0
+			for _, x := range m.Streams {
+				m.Entries += int(x.Last - x.First + 1)
+			}
+			u.files[s.Name] = b
+			put()
+			one = u.pack()
+		case theWaiting:
+			m, put := u.manifest(t)
+			sum := sha256.Sum256(b)
+			m.Waiting.Bytes, m.Waiting.SHA256 = int64(len(b)), hex.EncodeToString(sum[:])
+			u.files[waitingName] = b
+			put()
+			one = u.pack()
+		case theText:
+			one = handed(b)
 		}
-		for _, one := range files {
-			other := store.NewMemory()
-			if _, err := Import(t.Context(), other, bytes.NewReader(one), int64(len(one)), nil); err != nil {
-				if jobs, _ := other.Jobs(t.Context()); len(jobs) > 0 {
-					t.Fatalf("refused (%v), and kept", err)
-				}
+		ctx := t.Context()
+		other := named{opened(t)}
+		own := line{device: "office"}
+		must[[]string](t)(other.Receive(ctx, hall, own.next(t, "own", "2026-10-05", &daylog.Note{Text: "invented"})))
+		before := must[daylog.Heads](t)(other.Heads(ctx, hall))
+		asked := []string{hall}
+		rep, err := Import(ctx, other, bytes.NewReader(one), int64(len(one)), func(job string) error {
+			asked = append(asked, job)
+			return nil
+		})
+		jobs := must[[]string](t)(other.Jobs(ctx))
+		after := must[daylog.Heads](t)(other.Heads(ctx, hall))
+		if err != nil {
+			if err.Error() == "" || len(other.raws) != 1 || len(jobs) != 1 || !maps.Equal(before, after) {
+				t.Fatalf("refused (%v), and kept", err)
 			}
+			return
+		}
+		for _, job := range jobs {
+			if !slices.Contains(asked, job) {
+				t.Errorf("%s came in, which nobody was asked about", job)
+			}
+		}
+		if held := must[[][]byte](t)(other.Stream(ctx, hall, "office", 0, 1)); !bytes.Equal(held[0], other.raws[0]) && len(rep.Forks) == 0 {
+			t.Error("what was there is another")
+		}
+		if again, err := Import(ctx, other, bytes.NewReader(one), int64(len(one)), nil); err != nil || again.New != 0 {
+			t.Errorf("%d are new when it comes again: %v", again.New, err)
+		}
+		if rep.Device != "" || slices.ContainsFunc(rep.Jobs, func(job string) bool { return job != hall }) {
+			// What a tablet has is taken as the exchange takes it, whether it
+			// fits or not; and the log of this test can show one job.
+			return
+		}
+		if _, err := VerifyJob(ctx, other, hall); err != nil {
+			t.Errorf("taken in, and does not fit: %v", err)
 		}
 	})
 }

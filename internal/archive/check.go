@@ -139,6 +139,18 @@ func (c *chains) headAt(name string, seq int64) (daylog.Head, bool) {
 	return daylog.Head{}, false
 }
 
+// follows reports whether an entry has its place after one that was read, or as
+// the first of its device.
+func (c *chains) follows(e *daylog.Entry) bool {
+	if e.Seq == 1 {
+		return e.Prev == daylog.ChainStart(c.job, e.Device).Prev()
+	}
+	return slices.ContainsFunc(c.all, func(b branch) bool {
+		head, ok := c.headAt(b.name, e.Seq-1)
+		return ok && b.device() == e.Device && head.Prev() == e.Prev
+	})
+}
+
 // finish looks at what holds between the streams, when all have been read.
 func (c *chains) finish() error {
 	for _, b := range c.all {

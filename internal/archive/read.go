@@ -219,6 +219,9 @@ func (a *reader) check(keep func(raw []byte) error) (entries int, err error) {
 			if err != nil || e.Job != a.m.Job {
 				return &Fault{Job: a.m.Job, Stream: e.Device, Seq: e.Seq, Says: "it waits for one before it, and is no entry of the job"}
 			}
+			if c.follows(&e) {
+				return &Fault{Job: a.m.Job, Stream: e.Device, Seq: e.Seq, Says: "it says that it waits for one before it, and that is here"}
+			}
 			return keep(raw)
 		})
 		if err != nil {
