@@ -167,9 +167,14 @@ func TestNowOfAnotherDay(t *testing.T) {
 	if read := s.read("/job/hall/?day=1999-01-01"); !strings.Contains(read, "Friday 1 January 1999") {
 		t.Error(read)
 	}
-	// Today does not carry its day along.
-	if page := s.get("/job/hall/?day=2026-10-07").Body.String(); strings.Contains(page, "day=") {
+	// Today does not carry its day along; what leads to the day before, which
+	// nobody signed, does.
+	page = s.get("/job/hall/?day=2026-10-07").Body.String()
+	if strings.Contains(page, "day=2026-10-07") {
 		t.Error("today's addresses name a day")
+	}
+	if !strings.Contains(page, `/leaving?day=2026-10-06"`) {
+		t.Error("the day that nobody signed is not led to")
 	}
 }
 
