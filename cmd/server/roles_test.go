@@ -44,6 +44,12 @@ var jobs = []string{"hall", "annex", "none"}
 
 func newTried(t testing.TB) *tried {
 	t.Helper()
+	return newTriedWith(t, jobs[:2]...)
+}
+
+// newTriedWith is newTried with other jobs in its log.
+func newTriedWith(t testing.TB, jobs ...string) *tried {
+	t.Helper()
 	o := &tried{t: t, folder: t.TempDir(), entries: map[string]string{}, ids: map[string]string{}}
 	log, err := sqlite.Open(t.Context(), filepath.Join(o.folder, "duskline.db"))
 	if err != nil {
@@ -65,7 +71,7 @@ func newTried(t testing.TB) *tried {
 		o.host.routes(r)
 	})
 	now := time.Now().UTC().Truncate(time.Second)
-	for _, job := range jobs[:2] {
+	for _, job := range jobs {
 		var drafts []daylog.Entry
 		for i, body := range []daylog.Body{
 			&daylog.JobSetup{Name: "Invented " + job, Zone: "UTC", Invented: true},

@@ -187,7 +187,7 @@ func (b *visitor) upload(t *testing.T, name string, file []byte) *httptest.Respo
 // TestRecordPages takes a job out of one office and into another by their pages,
 // and checks a printed code in both.
 func TestRecordPages(t *testing.T) {
-	o, other := newTried(t), newTried(t)
+	o, other := newTried(t), newTriedWith(t)
 	for _, o := range []*tried{o, other} {
 		o.inbox.Logf, o.host.logf = t.Logf, t.Logf
 		o.add("company", people["company"]...)
