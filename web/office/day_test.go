@@ -1,11 +1,13 @@
 package office
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/base32"
 	"encoding/json"
 	"fmt"
 	"html"
+	"maps"
 	"net/http"
 	"os"
 	"regexp"
@@ -227,42 +229,59 @@ func TestMarginsQuoteWhatTheyPrint(t *testing.T) {
 	}
 }
 
-// Where a code is computed from the raw entries by what the check code's comment
-// says, and by nothing of the program: job, day, and of each entry of the day
-// that the first signature covers stream, seq and hash, in their order.
-func codeOf(t testing.TB, ndjson []byte, job, day string) string {
-	t.Helper()
-	type raw struct {
-		Kind, Device, Day string
-		Seq               int64
-		At                time.Time
-		Body              struct {
-			Vector map[string]struct{ Seq int64 }
-		}
+// covered is what a check code stands for, read from the raw entries by what the
+// check code's comment says, and by nothing of the program: of each entry of the
+// day that the first signature covers, by its place among all, stream, seq and
+// hash.
+type covered struct {
+	job, day string
+	reach    map[string]struct{ Seq int64 }
+	rows     map[int]string
+}
+
+type bare struct {
+	Kind, Device, Day string
+	Seq               int64
+	At                time.Time
+	Body              struct {
+		Vector map[string]struct{ Seq int64 }
 	}
-	var rows []string
-	var covers map[string]struct{ Seq int64 }
+}
+
+func coveredBy(t testing.TB, lines [][]byte, job, day string) covered {
+	t.Helper()
+	c := covered{job: job, day: day, rows: map[int]string{}}
 	var signed time.Time
-	lines := strings.Split(strings.TrimSuffix(string(ndjson), "\n"), "\n")
-	entries := make([]raw, len(lines))
-	for i, line := range lines {
-		if err := json.Unmarshal([]byte(line), &entries[i]); err != nil {
+	for _, line := range lines {
+		var e bare
+		if err := json.Unmarshal(line, &e); err != nil {
 			t.Fatal(err)
 		}
-		if e := entries[i]; e.Kind == "sign" && e.Day == day && (covers == nil || e.At.Before(signed)) {
-			covers, signed = e.Body.Vector, e.At
+		if e.Kind == "sign" && e.Day == day && (c.reach == nil || e.At.Before(signed)) {
+			c.reach, signed = e.Body.Vector, e.At
 		}
 	}
-	for i, e := range entries {
-		if e.Kind == "asked" { // answers to the tool's own questions are no part of the record
-			continue
-		}
-		if e.Day == day && e.Seq <= covers[e.Device].Seq {
-			rows = append(rows, fmt.Sprintf("%s %020d %x\n", e.Device, e.Seq, sha256.Sum256([]byte(lines[i]))))
+	for i, line := range lines {
+		if row := c.row(line); row != "" {
+			c.rows[i] = row
 		}
 	}
-	slices.Sort(rows)
-	sum := sha256.Sum256([]byte(job + "\n" + day + "\n" + strings.Join(rows, "")))
+	return c
+}
+
+// row gives the row of an entry, "" for one that is not covered.
+func (c covered) row(line []byte) string {
+	var e bare
+	json.Unmarshal(line, &e)
+	// Answers to the tool's own questions are no part of the record.
+	if e.Kind == "asked" || e.Day != c.day || e.Seq > c.reach[e.Device].Seq {
+		return ""
+	}
+	return fmt.Sprintf("%s %020d %x\n", e.Device, e.Seq, sha256.Sum256(line))
+}
+
+func (c covered) code() string {
+	sum := sha256.Sum256([]byte(c.job + "\n" + c.day + "\n" + strings.Join(slices.Sorted(maps.Values(c.rows)), "")))
 	text := base32.StdEncoding.EncodeToString(sum[:])
 	return text[:5] + "-" + text[5:10] + "-" + text[10:15] + "-" + text[15:20]
 }
@@ -273,50 +292,61 @@ func TestCheckCode(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var ndjson []byte
+	lines := make([][]byte, len(entries))
 	for i := range entries {
-		ndjson = append(append(ndjson, entries[i].Raw()...), '\n')
+		lines[i] = entries[i].Raw()
 	}
-	want := codeOf(t, ndjson, fullJob, fullDay)
+	c := coveredBy(t, lines, fullJob, fullDay)
+	want := c.code()
 	for _, path := range []string{"", "/summary"} {
 		if page := d.read("/job/" + fullJob + "/day/" + fullDay + path); !strings.Contains(page, want) {
 			t.Errorf("%s does not print %s, which the entries come to", path, want)
 		}
 	}
-	// Every byte of every entry that is covered counts: another byte is another
-	// code, or no day at all.
-	job := daylog.Fold(fullJob, entries)
-	sign := job.On(fullDay).Signatures[0]
-	tried := 0
-	for i := range entries {
-		e := &entries[i]
-		if e.Day != fullDay || e.Seq > sign.Vector[e.Stream].Seq {
-			continue
+	// Every byte of every entry that is covered counts: with another one the
+	// entry can no longer be read, or the code is the one that the bytes now
+	// come to.
+	day := daylog.Fold(fullJob, entries).On(fullDay)
+	members := map[string]*daylog.Entry{}
+	for _, l := range day.Lines {
+		for _, e := range l.Members() {
+			members[string(e.Raw())] = e
 		}
-		for at := range e.Raw() {
-			if at%11 != tried%11 { // all of them, spread over the entries
+	}
+	tried, read := 0, 0
+	for i, row := range c.rows {
+		e := members[string(lines[i])]
+		if e == nil {
+			t.Fatalf("entry %s is covered and not on the day", entries[i].ID)
+		}
+		before := *e
+		for at := range lines[i] {
+			tried++
+			line := bytes.Clone(lines[i])
+			line[at] ^= 0x01
+			other, err := daylog.Decode(line)
+			if err != nil {
 				continue
 			}
-			tried++
-			raws := make([][]byte, len(entries))
-			for j := range entries {
-				raws[j] = entries[j].Raw()
+			read++
+			*e = other
+			got := daylog.CheckCode(fullJob, day, day.Signatures[0], nil)
+			if got == want {
+				t.Errorf("entry %s with another byte at %d comes to the same code", before.ID, at)
 			}
-			raws[i] = slices.Clone(raws[i])
-			raws[i][at] ^= 0x01
-			threads, err := daylog.Thread(fullJob, raws)
-			if err != nil {
-				continue // it can no longer be read
-			}
-			other := daylog.Fold(fullJob, threads.Entries).On(fullDay)
-			if other.Signed() && daylog.CheckCode(fullJob, other, other.Signatures[0], nil) == want {
-				t.Errorf("entry %s with another byte at %d comes to the same code", e.ID, at)
+			if c.rows[i] = c.row(line); c.rows[i] != "" && got != c.code() {
+				t.Errorf("entry %s with another byte at %d comes to %s, want %s", before.ID, at, got, c.code())
 			}
 		}
+		*e, c.rows[i] = before, row
 	}
-	if tried < 1000 {
-		t.Errorf("only %d bytes were changed", tried)
+	if tried < 10_000 || read < tried/4 {
+		t.Errorf("only %d bytes were changed, and the entry read in %d", tried, read)
 	}
+	if got := daylog.CheckCode(fullJob, day, day.Signatures[0], nil); got != want {
+		t.Errorf("in the end it is %s, want %s", got, want)
+	}
+	t.Logf("%d bytes of %d entries, read in %d", tried, len(c.rows), read)
 }
 
 // The pages of a day are for people who do not see, do not point, read at 400 %,
