@@ -14,7 +14,7 @@ SHARED = $$(GOOS=js GOARCH=wasm go list -deps ./cmd/tablet ./web ./internal/weat
 
 # Packages where goroutines meet in one process. What is killed from outside is
 # tried without the race detector, which makes its lives too short.
-RACED = ./internal/store ./internal/store/sqlite ./internal/exchange ./internal/signin ./web/...
+RACED = ./internal/store ./internal/store/sqlite ./internal/exchange ./internal/archive ./internal/signin ./web/...
 
 # npm packages for tests: an IndexedDB, what internal/weather is compared with,
 # and what pages are held against for people who do not see or point.
@@ -94,5 +94,5 @@ FUZZTIME = 60s
 fuzz:
 	@grep -rl '^func Fuzz' --include='*_test.go' . | xargs -r grep -Ho '^func Fuzz[A-Za-z]*' | \
 	while IFS=: read -r file name; do \
-		go test -run '^$$' -fuzz "^$${name#func }$$" -fuzztime $(FUZZTIME) ./$$(dirname $$file) || exit 1; \
+		go test -run '^$$' -fuzz "^$${name#func }$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 100x ./$$(dirname $$file) || exit 1; \
 	done
