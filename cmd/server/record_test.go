@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"encoding/binary"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -13,6 +15,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"pgregory.net/rapid"
 
 	"duskline/internal/daylog"
 	"duskline/internal/exchange"
@@ -231,6 +235,103 @@ func TestArchive(t *testing.T) {
 	third := filepath.Join(to, "third")
 	fails(t, `nothing was taken in`, "import", "-data", third, file)
 	fails(t, `neither the archive`, "import", "-data", third, filepath.Join(data, databaseName))
+}
+
+// TestFlipped changes one byte of an entry in the database file itself, with
+// what stands beside it, as a failing disk would or somebody with an editor:
+// verify names the entry.
+func TestFlipped(t *testing.T) {
+	folder := t.TempDir()
+	name := filepath.Join(folder, databaseName)
+	log, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), databaseName))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
+	at := time.Date(2026, 10, 5, 12, 0, 0, 0, time.UTC)
+	for i := range 40 {
+		_, err := log.Write(t.Context(), "oak", daylog.Entry{ID: daylog.FormID("oak", i), Day: daylog.Date("2026-10-05").Add(i / 20), At: at, Made: at, Body: &daylog.Note{Text: strings.Repeat("invented ", i)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	var rows []store.Row
+	err = log.Walk(t.Context(), "oak", func(store.Kept) error { return nil }, func(r store.Row) error {
+		rows = append(rows, r)
+		return nil
+	})
+	if err != nil || len(rows) != 40 {
+		t.Fatalf("%d rows: %v", len(rows), err)
+	}
+	// All of it is in one file then.
+	if err := log.CopyTo(t.Context(), name); err != nil {
+		t.Fatal(err)
+	}
+	prints(t, `Job oak: 40 entries, all as written`, "verify", "-data", folder)
+
+	whole, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The pages of a table begin with how many rows they have, at 3, and where
+	// these are, from 8: https://www.sqlite.org/fileformat2.html#b_tree_pages. A
+	// row that was moved is still in the page where it was, and is no row there.
+	size := int(binary.BigEndian.Uint16(whole[16:]))
+	isRow := func(at int) bool {
+		page := whole[at/size*size:]
+		for i := range int(binary.BigEndian.Uint16(page[3:])) {
+			if begin := int(binary.BigEndian.Uint16(page[8+2*i:])); begin < at%size && at%size < begin+64 {
+				return true
+			}
+		}
+		return false
+	}
+	// What a row ends with. A tick of 1 takes no byte, one below 128 takes one.
+	places, bytesOf := make([]int, len(rows)), make([][]byte, len(rows))
+	for i, r := range rows {
+		var tick []byte
+		if r.Tick > 1 {
+			tick = []byte{byte(r.Tick)}
+		}
+		bytesOf[i] = slices.Concat([]byte(r.ID), []byte(r.Day), tick, r.Hash[:], r.Head[:], r.Raw)
+		for at := 0; ; at++ {
+			next := bytes.Index(whole[at:], bytesOf[i])
+			if next < 0 {
+				break
+			}
+			if at += next; isRow(at) {
+				if places[i] != 0 {
+					t.Fatalf("entry %d is in the file twice", r.Seq)
+				}
+				places[i] = at
+			}
+		}
+		if places[i] == 0 {
+			t.Fatalf("entry %d is not in the file", r.Seq)
+		}
+	}
+	rapid.Check(t, func(r *rapid.T) {
+		i := rapid.IntRange(0, len(rows)-1).Draw(r, "entry")
+		at := rapid.IntRange(0, len(bytesOf[i])-1).Draw(r, "byte")
+		bits := byte(rapid.IntRange(1, 255).Draw(r, "bits"))
+		f, err := os.OpenFile(name, os.O_WRONLY, 0)
+		if err != nil {
+			r.Fatal(err)
+		}
+		defer f.Close()
+		if _, err := f.WriteAt([]byte{bytesOf[i][at] ^ bits}, int64(places[i]+at)); err != nil {
+			r.Fatal(err)
+		}
+		defer f.WriteAt(bytesOf[i][at:at+1], int64(places[i]+at))
+		var out, logs bytes.Buffer
+		err = run(t.Context(), []string{"verify", "-data", folder}, &out, &logs)
+		if want := fmt.Sprintf("Job oak, entry %d of device %s:", rows[i].Seq, rows[i].Stream); err == nil || !strings.Contains(err.Error(), want) {
+			r.Fatalf("verify printed %q and ended with %v, want %s", out.String(), err, want)
+		}
+	})
+	if again, err := os.ReadFile(name); err != nil || !bytes.Equal(again, whole) {
+		t.Errorf("verify has written to the file: %v", err)
+	}
 }
 
 // TestVerifyCode asks for the record of a printed code.
