@@ -329,6 +329,24 @@ func TestFlipped(t *testing.T) {
 			r.Fatalf("verify printed %q and ended with %v, want %s", out.String(), err, want)
 		}
 	})
+	// What a row begins with, its job and stream, is found, but not named.
+	begins := fmt.Appendf(nil, "oak%s", rows[9].Stream)
+	begin := places[9] - 1 - len(begins) // its seq takes one byte
+	if !bytes.Equal(whole[begin:begin+len(begins)], begins) {
+		t.Fatalf("a row begins with %q", whole[begin:begin+len(begins)])
+	}
+	for i := range begins {
+		changed := bytes.Clone(whole)
+		changed[begin+i] ^= 1
+		if err := os.WriteFile(name, changed, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		fails(t, `damaged`, "verify", "-data", folder)
+	}
+	if err := os.WriteFile(name, whole, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	prints(t, `Job oak: 40 entries, all as written`, "verify", "-data", folder)
 	if again, err := os.ReadFile(name); err != nil || !bytes.Equal(again, whole) {
 		t.Errorf("verify has written to the file: %v", err)
 	}

@@ -94,9 +94,19 @@ var ErrDamaged = errors.New("the database file is damaged")
 // QuickCheck reads the whole file and looks whether it is a database still;
 // ErrDamaged if not. It takes about 2 s for a million entries.
 func (r *Reader) QuickCheck(ctx context.Context) error {
+	return r.check(ctx, `PRAGMA quick_check(1)`)
+}
+
+// FullCheck is QuickCheck and also looks whether the indexes are those of the
+// rows, which takes ten times as long.
+func (r *Reader) FullCheck(ctx context.Context) error {
+	return r.check(ctx, `PRAGMA integrity_check(1)`)
+}
+
+func (r *Reader) check(ctx context.Context, pragma string) error {
 	return r.Read(ctx, func(tx *sql.Tx) error {
 		var says string
-		if err := tx.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&says); err != nil {
+		if err := tx.QueryRowContext(ctx, pragma).Scan(&says); err != nil {
 			return fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
 		if says != "ok" {
