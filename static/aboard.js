@@ -112,6 +112,7 @@ function keepInTouch(line) {
 		try {
 			const answer = await fetch(line.dataset.exchange, { method: "POST" });
 			failed = answer.ok ? 0 : failed + 1;
+			if (answer.status === 410) line.textContent = "The browser has cleared what this tablet kept of the job.";
 			if (answer.headers.get("Content-Type")?.startsWith("text/plain")) line.textContent = await answer.text();
 		} catch {
 			failed++;

@@ -15,14 +15,27 @@
 const KEPT_FOR = 36 * 3_600_000; // milliseconds
 const nav = performance.getEntriesByType("navigation")[0] ?? {};
 
-const opening = new Promise((resolve, reject) => {
-	const open = indexedDB.open("duskline drafts", 1);
-	open.onupgradeneeded = () => open.result.createObjectStore("draft", { keyPath: "form" });
-	open.onsuccess = () => resolve(open.result);
-	open.onerror = open.onblocked = () => reject(open.error);
-});
-let db;
-opening.then((open) => { db = open; }, (why) => console.warn("drafts are not kept:", why));
+let opening, db, tries = 0;
+function open() {
+	opening = new Promise((resolve, reject) => {
+		const open = indexedDB.open("duskline drafts", 1);
+		open.onupgradeneeded = () => open.result.createObjectStore("draft", { keyPath: "form" });
+		open.onsuccess = () => resolve(open.result);
+		open.onerror = open.onblocked = () => reject(open.error);
+	});
+	opening.then((opened) => {
+		db = opened;
+		db.onclose = again; // the browser is clearing it
+	}, (why) => {
+		console.warn("drafts are not kept:", why);
+		if (tries) again();
+	});
+}
+function again() {
+	db = undefined;
+	if (tries++ < 5) setTimeout(open, 100);
+}
+open();
 
 // change makes a request of the drafts and has it committed at once, since the
 // page may be about to go.
@@ -100,6 +113,14 @@ function fill(draft) {
 	form.elements.form.value = draft.form;
 }
 
+// otherwise tells whether the browser has brought back something that was typed
+// and is not in a draft: a draft that could not be kept leaves an older one.
+function otherwise(draft) {
+	return [...form.elements].some((e) => !left(e) && e.type !== "checkbox" && e.type !== "radio"
+		&& e.defaultValue !== undefined && e.value !== e.defaultValue
+		&& !draft.fields.some(([name, value]) => name === e.name && value === e.value));
+}
+
 function note(words, ...buttons) {
 	const box = document.createElement("div");
 	box.className = "saved draft";
@@ -127,7 +148,7 @@ async function offer(drafts) {
 	if (drafts.some((d) => d.form === number()) || own.length === 0) return; // it came back with what was typed
 	const newest = own.reduce((a, b) => (b.at > a.at ? b : a));
 	const anew = () => { for (const d of own) drop(d.form); location.assign(location.href); };
-	if (nav.type === "back_forward" || nav.type === "reload") {
+	if ((nav.type === "back_forward" || nav.type === "reload") && !otherwise(newest)) {
 		fill(newest);
 		note(`What you typed at ${clock(newest.at)} is back. It is not saved yet.`, ["Begin anew", anew]);
 	} else {
@@ -156,7 +177,7 @@ try {
 	for (const d of drafts) {
 		if (d.form === saved || d.form === sent && ledOn || Date.now() - d.at > KEPT_FOR) drop(d.form);
 	}
-	if (ledOn || sent === saved) delete sessionStorage.sent;
+	delete sessionStorage.sent; // only the page that comes next can be the answer
 	if (form) await offer(drafts.filter((d) => Date.now() - d.at <= KEPT_FOR));
 } catch (why) {
 	console.warn("drafts cannot be read:", why);

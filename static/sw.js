@@ -117,7 +117,7 @@ async function forJob(request, id) {
 	} catch {
 		// What is noted may be behind what the program keeps.
 		await within(START, program()).catch(() => {});
-		return await onBoard(id) ? fromProgram(spare) : plainPage(AWAY, request);
+		return await onBoard(id) ? fromProgram(spare) : plainPage(request.method === "GET" ? AWAY : LOST, request);
 	}
 }
 
@@ -138,8 +138,12 @@ let aboard; // as the program last said, or as noted
 
 self.jobsOnBoard = async (jobs) => {
 	aboard = jobs;
-	const cache = await caches.open(RECORD);
-	await cache.put("/", new Response(JSON.stringify(jobs)));
+	try {
+		const cache = await caches.open(RECORD);
+		await cache.put("/", new Response(JSON.stringify(jobs)));
+	} catch (why) {
+		console.warn("the jobs on board are not noted:", why); // no room: the program says it again
+	}
 };
 
 async function noted() {
@@ -265,6 +269,8 @@ self.clocksOf = (zone) => {
 
 const AWAY = ["No signal", `This page is kept at the office and needs signal.
 	All that was saved on this tablet is still on it, and the jobs on board work without signal.`];
+const LOST = ["Not saved", `The office does not answer, and this job is not on board this tablet. Go back: what you wrote
+	should still be there. Save it once there is signal, or write it down on paper, with the time.`];
 const BROKEN = ["The log did not start", `All that was saved on this tablet is still on it. Do not clear the
 	browser's data. Try again; if it fails again, start the tablet anew. Until then, write down on paper what
 	happens, with the time.`];

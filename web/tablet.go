@@ -35,6 +35,9 @@ type Tablet struct {
 	// the code is for, and gives what the office calls this tablet. What the
 	// office answers to a code that will not do is an EnrolRefused.
 	Enrol func(ctx context.Context, code string) (name string, err error)
+	// Gone is told that a job was asked for that is not kept here. It was, if the
+	// browser has cleared its storage meanwhile.
+	Gone func(ctx context.Context) error
 	// Writes notes who of a job's people writes on this tablet.
 	Writes func(ctx context.Context, job, person string) error
 }

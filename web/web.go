@@ -263,6 +263,14 @@ func (v *visit) open(writes []daylog.Writer) error {
 		from = daylog.DateOf(now).Add(-1) // in any zone, yesterday or before
 	}
 	job, err := v.Memo.Fold(v.r.Context(), v.Log, v.id, from)
+	if errors.Is(err, fs.ErrNotExist) && v.Tablet != nil {
+		if err := v.Tablet.Gone(v.r.Context()); err != nil {
+			return err
+		}
+		return leading{problem{http.StatusGone, "This tablet has lost the job",
+			"The browser has cleared what it kept here. What the office has is safe; what was not sent is gone from this tablet. What you typed last is not saved: go back, it should still be in the form. With signal, take the job on board again."},
+			Action{Label: "To the job", URL: v.url("")}}
+	}
 	if errors.Is(err, fs.ErrNotExist) && !v.Who(v.r, new(daylog.Setup)).may(writes...) {
 		return fmt.Errorf("job %s: %w", v.id, fs.ErrPermission)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -56,6 +57,13 @@ func takeHallAboard(t *testing.T) *roofEdge { return takeAboard(t, emptyHall) }
 // takeAboard takes a job in the text form on board.
 func takeAboard(t *testing.T, hall string) *roofEdge {
 	t.Helper()
+	return takeAboardOn(t, hall, func(h http.Handler) http.Handler { return h }, "")
+}
+
+// takeAboardOn does so on a tablet that gets what the office sends through a
+// wrapping, and runs a script before those of each page.
+func takeAboardOn(t *testing.T, hall string, wrap func(http.Handler) http.Handler, before string) *roofEdge {
+	t.Helper()
 	ctx := context.Background()
 	e := &roofEdge{t: t}
 	var err error
@@ -93,9 +101,10 @@ func takeAboard(t *testing.T, hall string) *roofEdge {
 		t.Fatal("the tablets' program is not built: run make tablet first")
 	}
 	h := &host{log: e.log, build: build, logf: t.Logf}
-	e.server = browser.Serve(t, h.handler(h.routes))
+	e.server = browser.Serve(t, wrap(h.handler(h.routes)))
 	e.b = browser.Start(t)
 	e.page = e.b.Open(browser.Tablet)
+	e.page.Before(before)
 	e.page.Go(e.server.URL + "/job/hall/")
 	e.page.TapThrough("form[data-take-aboard] button")
 	e.page.WaitControlled()

@@ -169,7 +169,7 @@ func (t *tablet) site() http.Handler {
 			return web.TabletWords(a, d, zone)
 		},
 		Tablet: &web.Tablet{
-			Aboard: t.aboard, Take: t.take, Exchange: t.run, Leave: t.leave, HandOver: t.handOver, Enrol: t.enrol,
+			Aboard: t.aboard, Take: t.take, Exchange: t.run, Leave: t.leave, HandOver: t.handOver, Enrol: t.enrol, Gone: t.tellAboard,
 			Writes: func(ctx context.Context, job, person string) error {
 				return t.keep(ctx, func(k *kept) { k.Writers[job] = person })
 			},
@@ -205,7 +205,11 @@ func (t *tablet) aboard(ctx context.Context) (web.Aboard, error) {
 
 // take fetches a job and lets the worker answer for it.
 func (t *tablet) take(ctx context.Context, job string) error {
-	if _, err := t.exchange.Take(ctx, job, nil); err != nil {
+	report, err := t.exchange.Take(ctx, job, nil)
+	if err := t.noteClock(ctx, report); err != nil {
+		return err
+	}
+	if err != nil {
 		return err
 	}
 	if err := t.noteName(ctx, job); err != nil {
@@ -216,12 +220,18 @@ func (t *tablet) take(ctx context.Context, job string) error {
 
 func (t *tablet) run(ctx context.Context) error {
 	report, err := t.exchange.Exchange(ctx)
-	if report.Calls > 0 && report.Skew != t.remembered().Skew {
-		if err := t.keep(ctx, func(k *kept) { k.Skew = report.Skew }); err != nil {
-			return err
-		}
+	if err := t.noteClock(ctx, report); err != nil {
+		return err
 	}
 	return err
+}
+
+// noteClock notes how far this tablet's clock is off, as an exchange has told.
+func (t *tablet) noteClock(ctx context.Context, report exchange.Report) error {
+	if report.Calls == 0 || report.Skew == t.remembered().Skew {
+		return nil
+	}
+	return t.keep(ctx, func(k *kept) { k.Skew = report.Skew })
 }
 
 // leave takes a job off this tablet.
