@@ -15,7 +15,7 @@
 const KEPT_FOR = 36 * 3_600_000; // milliseconds
 const nav = performance.getEntriesByType("navigation")[0] ?? {};
 
-let opening, db, tries = 0;
+let opening, db, late, tries = 0;
 function open() {
 	opening = new Promise((resolve, reject) => {
 		const open = indexedDB.open("duskline drafts", 1);
@@ -26,6 +26,8 @@ function open() {
 	opening.then((opened) => {
 		db = opened;
 		db.onclose = again; // the browser is clearing it
+		if (late) change(late);
+		late = undefined;
 	}, (why) => {
 		console.warn("drafts are not kept:", why);
 		if (tries) again();
@@ -38,9 +40,12 @@ function again() {
 open();
 
 // change makes a request of the drafts and has it committed at once, since the
-// page may be about to go.
+// page may be about to go. The latest one waits for drafts that are not open yet.
 function change(request) {
-	if (!db) return;
+	if (!db) {
+		late = request;
+		return;
+	}
 	try {
 		const tx = db.transaction("draft", "readwrite", { durability: "strict" });
 		request(tx.objectStore("draft"));
