@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"duskline/internal/archive"
+	"duskline/internal/daylog"
 	"duskline/internal/proof"
 	"duskline/internal/store/sqlite"
 )
@@ -75,7 +76,7 @@ func backupCommand(ctx context.Context, args []string, out, logs io.Writer) erro
 		return fmt.Errorf("no backup was made: %w", err)
 	}
 	fmt.Fprintf(out, "The backup %s holds %s of %s. It was opened and read again, and fits.\nIt holds who may sign in, too: keep it from other people's eyes.\n",
-		flags.Arg(0), many(m.Entries, "entry", "entries"), many(m.Jobs, "job", "jobs"))
+		flags.Arg(0), daylog.Count(m.Entries, "entry", "entries"), daylog.Count(m.Jobs, "job", "jobs"))
 	return nil
 }
 
@@ -90,7 +91,7 @@ func restoreCommand(ctx context.Context, args []string, out, logs io.Writer) err
 		return fmt.Errorf("nothing was restored: %w", err)
 	}
 	fmt.Fprintf(out, "%s of %s, as they were on %s, are in %s.\nStart the server there. Tablets bring back what was written since; everybody signs in again.\n",
-		many(m.Entries, "entry", "entries"), many(m.Jobs, "job", "jobs"), m.Made.Format("2 January 2006 at 15:04 UTC"), *data)
+		daylog.Count(m.Entries, "entry", "entries"), daylog.Count(m.Jobs, "job", "jobs"), m.Made.Format("2 January 2006 at 15:04 UTC"), *data)
 	return nil
 }
 
@@ -122,12 +123,12 @@ func verifyCommand(ctx context.Context, args []string, out, logs io.Writer) erro
 // sayVerified verifies a whole database and says so.
 func sayVerified(ctx context.Context, out io.Writer, file string) error {
 	jobs, entries, err := verifyDatabase(ctx, file, func(job string, n int) {
-		fmt.Fprintf(out, "Job %s: %s, all as written.\n", job, many(n, "entry", "entries"))
+		fmt.Fprintf(out, "Job %s: %s, all as written.\n", job, daylog.Count(n, "entry", "entries"))
 	})
 	if err != nil {
 		return notAsWritten(err)
 	}
-	fmt.Fprintf(out, "%s of %s: every one is what its device wrote, in its order, and all that signatures cover is there.\n", many(entries, "entry", "entries"), many(jobs, "job", "jobs"))
+	fmt.Fprintf(out, "%s of %s: every one is what its device wrote, in its order, and all that signatures cover is there.\n", daylog.Count(entries, "entry", "entries"), daylog.Count(jobs, "job", "jobs"))
 	return nil
 }
 
@@ -186,7 +187,7 @@ func verifyFile(ctx context.Context, name string, out io.Writer) error {
 	if err != nil {
 		return notAsWritten(err)
 	}
-	fmt.Fprintf(out, "%s of job %s: every one is what its device wrote, in its order, and all that signatures cover is there.\n", many(rep.Entries, "entry", "entries"), strings.Join(rep.Jobs, ", "))
+	fmt.Fprintf(out, "%s of job %s: every one is what its device wrote, in its order, and all that signatures cover is there.\n", daylog.Count(rep.Entries, "entry", "entries"), strings.Join(rep.Jobs, ", "))
 	return nil
 }
 
@@ -263,7 +264,7 @@ func archiveCommand(ctx context.Context, args []string, out, logs io.Writer) err
 	if err != nil {
 		return fmt.Errorf("%s was written as it is, and does not fit: %w", to, err)
 	}
-	fmt.Fprintf(out, "%s of job %s are in %s, which says itself how it is made.\n", many(rep.Entries, "entry", "entries"), job, to)
+	fmt.Fprintf(out, "%s of job %s are in %s, which says itself how it is made.\n", daylog.Count(rep.Entries, "entry", "entries"), job, to)
 	return nil
 }
 
@@ -294,13 +295,6 @@ func importCommand(ctx context.Context, args []string, out, logs io.Writer) erro
 	if err != nil {
 		return fmt.Errorf("nothing was taken in: %w", err)
 	}
-	fmt.Fprintf(out, "%s of job %s; %d of them are new here.\n", many(rep.Entries, "entry", "entries"), strings.Join(rep.Jobs, ", "), rep.New)
+	fmt.Fprintf(out, "%s of job %s; %d of them are new here.\n", daylog.Count(rep.Entries, "entry", "entries"), strings.Join(rep.Jobs, ", "), rep.New)
 	return nil
-}
-
-func many(n int, one, more string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, more)
 }

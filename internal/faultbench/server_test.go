@@ -186,10 +186,8 @@ func (f *failing) obey(r *http.Request) error {
 	if o.Die != "" {
 		f.orders.Die, f.orders.After = o.Die, o.After
 	}
-	for _, p := range []struct{ to, from **bool }{{&f.orders.Poison, &o.Poison}} {
-		if *p.from != nil {
-			*p.to = *p.from
-		}
+	if o.Poison != nil {
+		f.orders.Poison = o.Poison
 	}
 	if o.Refuse != nil {
 		f.orders.Refuse = o.Refuse
