@@ -12,6 +12,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"duskline/internal/daylog"
 	"duskline/internal/exchange"
 	"duskline/internal/inbox"
 	"duskline/internal/signin"
@@ -93,7 +94,7 @@ func (v *visit) showTablets(done string) error {
 	for _, x := range parked {
 		about := []web.Hidden{{Name: "device", Value: x.Device}, {Name: "job", Value: x.Job}}
 		view.Parked = append(view.Parked, TabletNews{
-			Title: count(x.Entries, "entry", "entries") + " of " + nameOf(x.Device, names) + " for " + v.title(x.Job),
+			Title: daylog.Count(x.Entries, "entry", "entries") + " of " + nameOf(x.Device, names) + " for " + v.title(x.Job),
 			Says:  "They came after the tablet was revoked. If you know who wrote them, take them in; otherwise throw them away, which cannot be undone.",
 			When:  "since " + v.momentOf(x.First),
 			Do: []TabletDo{
@@ -146,7 +147,7 @@ func (v *visit) showTablets(done string) error {
 func (v *visit) heard(row *TabletRow, d inbox.Device) {
 	row.Heard = "heard " + v.ago(d.At)
 	if d.Unsent > 0 {
-		row.Wrong = count(d.Unsent, "entry was", "entries were") + " not sent then."
+		row.Wrong = daylog.Count(d.Unsent, "entry was", "entries were") + " not sent then."
 	} else {
 		row.Facts = append(row.Facts, "everything sent")
 	}
@@ -178,13 +179,6 @@ func minutesAndSeconds(d time.Duration) string {
 		return fmt.Sprintf("%d min", int(d.Minutes()))
 	}
 	return fmt.Sprintf("%d s", int(d.Seconds()))
-}
-
-func count(n int, one, more string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, more)
 }
 
 // ago is how long ago something was, in the words of one who asks now.
@@ -341,9 +335,9 @@ func (p *pages) releaseParked(v *visit) error {
 		return err
 	}
 	if typed.Get("keep") == "" {
-		return v.showTablets(count(n, "entry was", "entries were") + " thrown away.")
+		return v.showTablets(daylog.Count(n, "entry was", "entries were") + " thrown away.")
 	}
-	return v.showTablets(count(n, "entry was", "entries were") + " taken in.")
+	return v.showTablets(daylog.Count(n, "entry was", "entries were") + " taken in.")
 }
 
 // tryAside is POST /tablets/aside: tries once more to put entries into the log.
@@ -355,7 +349,7 @@ func (p *pages) tryAside(v *visit) error {
 	if err != nil {
 		return err
 	}
-	return v.showTablets(count(n, "entry was", "entries were") + " taken in. What is still listed here was not.")
+	return v.showTablets(daylog.Count(n, "entry was", "entries were") + " taken in. What is still listed here was not.")
 }
 
 // putAway is POST /tablets/seen.

@@ -246,14 +246,14 @@ func (v *visit) bringIn(ctx context.Context) error {
 	case err != nil:
 		return err
 	}
-	done := count(rep.Entries, "entry", "entries") + " of " + v.jobTitles(rep.Jobs) + ". "
+	done := daylog.Count(rep.Entries, "entry", "entries") + " of " + v.jobTitles(rep.Jobs) + ". "
 	switch {
 	case rep.New == 0:
 		done += "All were here already."
 	case rep.New == rep.Entries:
 		done += "All are new here."
 	default:
-		done += count(rep.New, "is", "are") + " new here; the others were here already."
+		done += daylog.Count(rep.New, "is", "are") + " new here; the others were here already."
 	}
 	if len(rep.Forks) > 0 {
 		done += " A device has gone on separately in the file and here. Both lines are kept."
